@@ -1,0 +1,18 @@
+"""Every address: pages of the office and of the crews, the API, its schema."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, URLResolver, include, path
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
+
+from locates.health import health
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("health", health, name="health"),
+    path("api/schema", SpectacularAPIView.as_view(), name="api-schema"),
+    path("api/docs", SpectacularSwaggerSplitView.as_view(url_name="api-schema"), name="api-docs"),
+    path("api/v1/", include("tickets.api.urls")),
+    path("api/v1/", include("crews.api.urls")),
+    path("", include("crews.urls")),
+    path("", include("tickets.urls")),
+]
