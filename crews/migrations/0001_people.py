@@ -23,7 +23,7 @@ class Migration(migrations.Migration):
                 ('yard_name', models.CharField(max_length=120)),
                 ('yard_latitude', models.FloatField()),
                 ('yard_longitude', models.FloatField()),
-                ('time_zone', models.CharField(help_text="IANA name of the yard's zone; the crew's day is counted in it", max_length=64)),
+                ('time_zone', models.CharField(help_text="IANA name; the crew's day is counted in it", max_length=64)),
                 ('skills', models.JSONField(blank=True, default=list, help_text='Words such as dig, private_locate, camera')),
                 ('active', models.BooleanField(default=True)),
             ],

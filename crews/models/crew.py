@@ -12,7 +12,7 @@ class Crew(models.Model):
     yard_name = models.CharField(max_length=120)
     yard_latitude = models.FloatField()
     yard_longitude = models.FloatField()
-    time_zone = models.CharField(max_length=64, help_text="IANA name of the yard's zone; the crew's day is counted in it")
+    time_zone = models.CharField(max_length=64, help_text="IANA name; the crew's day is counted in it")
     skills = models.JSONField(default=list, blank=True, help_text="Words such as dig, private_locate, camera")
     active = models.BooleanField(default=True)
 
