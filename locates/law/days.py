@@ -96,8 +96,8 @@ def load_table(path: Path) -> HolidayTable:
     named, manners = top.needed("holiday"), top.needed("observed")
     top.done()
     return HolidayTable(
-        {key: _holiday(named.needed(key)) for key in named.keys()},
-        {key: _observance(manners.needed(key)) for key in manners.keys()},
+        {key: _holiday(named.needed(key)) for key in named},
+        {key: _observance(manners.needed(key)) for key in manners},
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import TypeVar
@@ -85,7 +86,10 @@ def load(path: Path) -> Jurisdiction:
     if code != path.stem.upper():
         raise top.fault("code", f"{code!r} does not match the file's name", f"write {path.stem.upper()!r}")
     sources = _sources(top)
-    versions = tuple(_version(t, code, sources) for t in top.tables("version"))
+    evidence, digest = top.choice("evidence", Tier), hashlib.sha256(raw).hexdigest()
+    versions = tuple(
+        replace(_version(t, code, sources), evidence=evidence, digest=digest) for t in top.tables("version")
+    )
     if not versions:
         raise top.fault("version", "is missing", "add at least one [[version]]")
     starts = [v.holds_from for v in versions]
@@ -97,11 +101,11 @@ def load(path: Path) -> Jurisdiction:
         statute=top.text("statute"),
         time_zones=top.texts("time_zones"),
         law_time_zone=top.text("law_time_zone", None),
-        evidence=top.choice("evidence", Tier),
+        evidence=evidence,
         notes=top.texts("notes", ()),
         versions=versions,
         sources=tuple(sources.values()),
-        digest=hashlib.sha256(raw).hexdigest(),
+        digest=digest,
     )
     top.done()
     return result
@@ -257,7 +261,7 @@ def _validity(t: Table, ground: Ground) -> Validity:
         words=t.text("words", ""),
     )
     if (made.closes is Closes.AT) != (made.ends_time is not None):
-        raise t.fault("ends_time", "goes with closes = \"at\" and only with it", "write both or neither")
+        raise t.fault("ends_time", 'goes with closes = "at" and only with it', "write both or neither")
     if span is not None and span.unit is Unit.HOURS and made.closes is not Closes.SAME_CLOCK:
         raise t.fault("closes", "must be same_clock when hours are counted", "remove it or count days")
     return made

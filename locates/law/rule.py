@@ -266,6 +266,8 @@ class Version:
     second_notice: SecondNotice | None = None
     duties: Mapping[str, Duty] = field(default_factory=dict)
     note: str = ""
+    evidence: Tier = Tier.MEMORY  # the jurisdiction's, as a whole
+    digest: str = ""  # SHA-256 of the data file
 
     @property
     def id(self) -> str:

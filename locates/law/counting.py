@@ -1,0 +1,180 @@
+"""The only date arithmetic of the law: counting a wait out, a life down, a lead back.
+
+Two families of waits. *Full days*: the notice is received on a day, whole counted days follow, the opening
+lies at a clock time on or after the last. *Hours* (and working days that run from the notice instant, each
+then being 24 counted hours): real elapsed time over the days that count. Every function works on local
+day ordinals and whole seconds since the epoch.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from locates.law.rule import Anchor, Begins, Closes, Ends, Receipt, Span, Unit, Validity, Wait
+from locates.law.workdays import DAY_S, DayTable, SiteDays, ZoneDays, clock_s
+
+
+class Moment(NamedTuple):
+    """An instant and where it lies locally."""
+
+    epoch_s: int
+    day: int
+    clock_s: int
+
+
+class Opening(NamedTuple):
+    """The first lawful instant and the local days counted to reach it (for hours: the days touched)."""
+
+    epoch_s: int
+    first_day: int
+    last_day: int
+
+
+@dataclass(frozen=True, slots=True)
+class ReceiptCount:
+    """When a notice is taken as received."""
+
+    receipt: Receipt | None
+    days: DayTable
+
+    def deemed(self, notice: Moment) -> Moment:
+        rule = self.receipt
+        if rule is None:
+            return notice
+        if not self.days.counts(notice.day):
+            return notice if rule.non_working_day == "as_received" else self._next_day(notice, rule)
+        if rule.closes is not None and notice.clock_s > clock_s(rule.closes):
+            return self._next_day(notice, rule)
+        if rule.opens is not None and notice.clock_s < clock_s(rule.opens):
+            return self._moment(notice.day, clock_s(rule.opens))
+        return notice
+
+    def _next_day(self, notice: Moment, rule: Receipt) -> Moment:
+        return self._moment(self.days.nth_after(notice.day, 1), clock_s(rule.next_day_time))
+
+    def _moment(self, day: int, clock: int) -> Moment:
+        return Moment(self.days.zone.at(day, clock, later=True), day, clock)
+
+
+class WaitCount:
+    """A wait laid on a calendar: notice as received -> opening."""
+
+    __slots__ = (
+        "_amount", "_begins", "_begins_s", "_by_day", "_by_s", "_ends", "_ends_s",
+        "by_day", "days", "seconds", "wait",
+    )  # fmt: skip
+
+    def __init__(self, wait: Wait, site: SiteDays) -> None:
+        self.wait, self.days = wait, site.for_wait(wait.skips)
+        self._amount, self._begins, self._ends = wait.amount, wait.begins, wait.ends
+        self._begins_s, self._ends_s = clock_s(wait.begins_time), clock_s(wait.ends_time)
+        self._by_s = None if wait.counts_notice_day_if_by is None else clock_s(wait.counts_notice_day_if_by)
+        hours = wait.ends is Ends.SAME_CLOCK
+        per = 3600 if wait.unit is Unit.HOURS else DAY_S
+        self.seconds = wait.amount * per if hours else 0
+        self.by_day = not hours or wait.begins is not Begins.NOTICE_INSTANT
+        self._by_day: dict[int, Opening] = {}
+
+    def opening(self, notice: Moment) -> Opening:
+        """The opening for a notice as received. Where it depends on the day alone it is kept: at most one
+        entry a day of the tables, so a long batch stays in constant memory."""
+        if not self.by_day:
+            return self._from_instant(notice)
+        counts = self._by_s is not None and notice.clock_s <= self._by_s and self.days.counts(notice.day)
+        key = -notice.day if counts else notice.day
+        kept = self._by_day.get(key)
+        if kept is None:
+            kept = self._by_day[key] = self._from_day(notice.day, counts)
+        return kept
+
+    def _from_instant(self, notice: Moment) -> Opening:
+        opens = self.days.run(notice.epoch_s, self.seconds)
+        return Opening(opens, notice.day, self.days.zone.day_at(opens - 1))
+
+    def _from_day(self, day: int, day_counts: bool) -> Opening:
+        return self._hours_from(day, day_counts) if self.seconds else self._full_days(day, day_counts)
+
+    def _hours_from(self, day: int, day_counts: bool) -> Opening:
+        days = self.days
+        first = day + 1 if self._begins is Begins.NEXT_DAY else days.nth_after(day, 1)
+        if day_counts:
+            first = day
+        opens = days.run(days.zone.at(first, self._begins_s, later=True), self.seconds)
+        return Opening(opens, first, days.zone.day_at(opens - 1))
+
+    def _full_days(self, day: int, day_counts: bool) -> Opening:
+        days = self.days
+        if self._begins is Begins.NOTICE_INSTANT or day_counts:
+            first, last = days.nth_from(day, 1), days.nth_from(day, self._amount)
+        else:
+            first, last = days.nth_after(day, 1), days.nth_after(day, self._amount)
+        if self._ends is Ends.LAST_DAY:
+            opens_day = last
+        elif self._ends is Ends.DAY_AFTER:
+            opens_day = last + 1
+        else:
+            opens_day = days.nth_after(last, 1)
+        return Opening(days.zone.at(opens_day, self._ends_s, later=True), first, last)
+
+
+def life_end(rule: Validity, site: SiteDays, skips: frozenset[str], anchors: dict[Anchor, Moment]) -> int | None:
+    """Last instant of a life (or of a start-by limit), None when the rule fixes none.
+
+    Working days are counted over what surely is a holiday, so that a doubt shortens the life.
+    """
+    if rule.span is None:
+        return None
+    anchor, zone = anchors[rule.anchor], site.zone
+    amount, unit = rule.span.amount, rule.span.unit
+    if unit is Unit.HOURS:
+        return site.for_validity(skips).run(anchor.epoch_s, amount * 3600)
+    if unit is Unit.CALENDAR_DAYS:
+        last = anchor.day + amount - (1 if rule.anchor_day_counts else 0)
+    else:
+        table = site.for_validity(skips)
+        count = table.nth_from if rule.anchor_day_counts else table.nth_after
+        last = count(anchor.day, amount)
+    if rule.closes is Closes.END_OF_DAY:
+        return zone.midnight(last + 1) - 1
+    clock = {Closes.SAME_CLOCK: anchor.clock_s, Closes.START_OF_DAY: 0}.get(rule.closes, clock_s(rule.ends_time))
+    return zone.at(last, clock, later=False)
+
+
+def lead_start(close: Moment, span: Span, table: DayTable, *, notice_day_counts: bool) -> int:
+    """Last instant that lies at least `span` before an expiry. Unless the day of notice counts, so many
+    counted days lie wholly between it and the day of expiry."""
+    zone = table.zone
+    if span.unit is Unit.HOURS:
+        return table.run_back(close.epoch_s, span.amount * 3600)
+    back = span.amount if notice_day_counts else span.amount + 1
+    day = close.day - back if span.unit is Unit.CALENDAR_DAYS else table.nth_before(close.day, back)
+    return zone.midnight(day + 1) - 1
+
+
+def not_before(close: Moment, span: Span, table: DayTable) -> int:
+    """First instant that lies at most `span` before an expiry."""
+    zone = table.zone
+    if span.unit is Unit.HOURS:
+        return table.run_back(close.epoch_s, span.amount * 3600)
+    if span.unit is Unit.CALENDAR_DAYS:
+        return zone.at(close.day - span.amount, close.clock_s, later=True)
+    return zone.at(table.nth_before(close.day, span.amount), 0, later=True)
+
+
+def span_after(notice: Moment, span: Span, table: DayTable) -> int:
+    """Last instant within `span` after a notice, the day of notice not counted; days to their end."""
+    if span.unit is Unit.HOURS:
+        return table.run(notice.epoch_s, span.amount * 3600)
+    if span.unit is Unit.CALENDAR_DAYS:
+        return table.zone.midnight(notice.day + span.amount + 1) - 1
+    return table.zone.midnight(table.nth_after(notice.day, span.amount) + 1) - 1
+
+
+def moment_of(zone: ZoneDays, epoch_s: int) -> Moment:
+    day = zone.day_at(epoch_s)
+    offset = epoch_s - zone.midnight(day)
+    if zone.midnight(day + 1) - zone.midnight(day) != DAY_S:
+        here = zone.instant(epoch_s)
+        offset = here.hour * 3600 + here.minute * 60 + here.second
+    return Moment(epoch_s, day, offset)

@@ -1,0 +1,328 @@
+"""(version, notice instant, calendar) -> Decision. The stricter of law, company rule and printed word wins."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from functools import lru_cache
+
+from locates.errors import FirstspadeError
+from locates.law import trace as tracing
+from locates.law.counting import (
+    Moment,
+    Opening,
+    ReceiptCount,
+    WaitCount,
+    lead_start,
+    life_end,
+    moment_of,
+    not_before,
+    span_after,
+)
+from locates.law.decision import Decision, Step
+from locates.law.rule import Anchor, HolidayList, Overlay, Tier, Unit, Validity, Version
+from locates.law.workdays import DAY_S, WEEKDAYS, SiteDays, clock_s, zone_days
+
+STANDARD_SKIPS = frozenset({"saturday", "sunday", "holiday"})
+_KEPT_CLOSES = 20_000  # bounds the memory of a long batch
+_LOOK_BACK_DAYS = 60  # no wait is longer; a renewal that would have to be asked earlier is reported as none
+
+
+class NaiveInstant(FirstspadeError):
+    code = "naive_instant"
+
+
+@lru_cache(maxsize=64)
+def _site_days(listed: _Keyed, zone: str) -> SiteDays:
+    return SiteDays(listed.listed, zone_days(zone))
+
+
+class _Keyed:
+    """A holiday list as a cache key, by its content."""
+
+    __slots__ = ("_key", "listed")
+
+    def __init__(self, listed: HolidayList) -> None:
+        self.listed = listed
+        self._key = (
+            listed.days,
+            listed.observed,
+            tuple(sorted(listed.observed_for.items())),
+            listed.complete,
+        )
+
+    def __hash__(self) -> int:
+        return hash(self._key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Keyed) and self._key == other._key
+
+
+class LegalClock:
+    """One version of the law laid on one zone's calendar. Make it once, ask it often."""
+
+    def __init__(self, version: Version, zone: str) -> None:
+        self.version, self.zone_name = version, zone
+        self.site = _site_days(_Keyed(version.holidays), zone)
+        self.zone = self.site.zone
+        self.working = self.site.for_wait(STANDARD_SKIPS)
+        self.certain = self.site.for_validity(STANDARD_SKIPS)
+        self.wait = WaitCount(version.wait, self.site)
+        self.receipt = ReceiptCount(version.receipt, self.working)
+        self.special_days = {WEEKDAYS.index(s.on): s for s in version.special_notices}
+        self._version_id = version.id
+        self._evidence = max(version.evidence, version.wait.ground.tier, key=lambda t: t.rank)
+        self._doubts = _doubts(version)
+        self._latest_clocks = self._clocks_of_last_notice()
+        self.steps_by_day: dict[tuple[int, int], list[Step]] = {}
+        self._latest_notices: dict[tuple[int, int], int | None] = {}
+        self._plain_receipt = version.receipt is None
+        lives = [version.validity] + ([version.begin_work] if version.begin_work else [])
+        self._from_notice_only = all(rule.anchor is Anchor.NOTICE for rule in lives)
+        self._days_back = -(-version.wait.amount // 24) if version.wait.unit is Unit.HOURS else version.wait.amount
+
+    def decide(
+        self,
+        received_at: datetime,
+        *,
+        stated_start: datetime | None = None,
+        printed_start: datetime | None = None,
+        printed_expiry: datetime | None = None,
+        work_begun_at: datetime | None = None,
+        overlays: Sequence[Overlay] = (),
+        trace: bool = True,
+    ) -> Decision:
+        """The window of a notice. Raises NaiveInstant, OutOfRange.
+
+        `stated_start` is the start named in the notice, `printed_*` the centre's word on the ticket,
+        `work_begun_at` the instant the first spade went in, if it has.
+        """
+        notice = self._notice(received_at)
+        deemed = notice if self._plain_receipt else self.receipt.deemed(notice)
+        computed = self._opening(notice, deemed)
+        opens_s, last_day, warnings = computed.epoch_s, computed.last_day, []
+        for rule in overlays:
+            if rule.wait is not None:
+                opens_s = max(opens_s, WaitCount(rule.wait, self.site).opening(deemed).epoch_s)
+        only_notice = self._from_notice_only and not overlays
+        anchors = {Anchor.NOTICE: notice} if only_notice else self._anchors(notice, opens_s, last_day, stated_start)
+        lawful_s = opens_s
+        for name, at in (("stated in the notice", stated_start), ("printed on the ticket", printed_start)):
+            if at is not None:
+                opens_s = self._later_start(opens_s, lawful_s, at, name, warnings)
+        life_s, start_by_s = self._lives(anchors, overlays)
+        closes_s = self._closes(life_s, start_by_s, work_begun_at, printed_expiry, warnings)
+        renew_from_s, renew_by_s = self._renewal(closes_s, opens_s, notice.epoch_s, warnings)
+        latest_s = self._latest_start(notice, opens_s, warnings)
+        if closes_s is not None and closes_s < opens_s:
+            warnings.append("The ticket would end before it opens: ask the notification centre.")
+        instant = self.zone.instant
+        received = instant(notice.epoch_s)
+        made = Decision(
+            state=self.version.code,
+            rule_version=self._version_id,
+            rule_digest=self.version.digest,
+            received_at=received,
+            deemed_at=received if deemed is notice else instant(deemed.epoch_s),
+            opens_at=instant(opens_s),
+            closes_at=None if closes_s is None else instant(closes_s),
+            start_by=None if start_by_s is None else instant(start_by_s),
+            renew_from=None if renew_from_s is None else instant(renew_from_s),
+            renew_by=None if renew_by_s is None else instant(renew_by_s),
+            latest_start=None if latest_s is None else instant(latest_s),
+            evidence=self._evidence,
+            doubts=self._doubts,
+            warnings=tuple(warnings),
+        )
+        return made._replace(steps=tracing.steps(self, notice, computed, made, overlays)) if trace else made
+
+    def second_notice_until(self, told_at: datetime) -> datetime | None:
+        """End of the further wait after the centre was told at `told_at` that an operator did not answer.
+        None: the law's length is not known, so nothing ends by itself."""
+        rule = self.version.second_notice
+        if rule is None or rule.span is None:
+            return None
+        told = self._notice(told_at)
+        if rule.span.unit is Unit.HOURS and not rule.working_hours_only:
+            return self.zone.instant(told.epoch_s + rule.span.amount * 3600)
+        if rule.span.unit is Unit.HOURS:
+            return self.zone.instant(self.working.run(told.epoch_s, rule.span.amount * 3600))
+        return self.zone.instant(span_after(told, rule.span, self.working))
+
+    def lapses_at(self, last_worked_day: int) -> datetime | None:
+        """When a ticket lapses because work has stood still since a local day (ordinal); None: never."""
+        if self.version.lapse is None:
+            return None
+        anchor = Moment(self.zone.midnight(last_worked_day), last_worked_day, 0)
+        return self.zone.instant(span_after(anchor, self.version.lapse.span, self.certain))
+
+    def _notice(self, received_at: datetime) -> Moment:
+        if received_at.tzinfo is None:
+            raise NaiveInstant("The instant of notice has no time zone; give one.", fields={"received_at": "no zone"})
+        day, clock = self.zone.local(received_at)
+        epoch = received_at.timestamp()
+        whole = int(epoch)
+        return Moment(whole + 1, day, clock) if epoch > whole else Moment(whole, day, clock)
+
+    def _opening(self, notice: Moment, deemed: Moment) -> Opening:
+        special = self.special_days.get((notice.day - 1) % 7)
+        if special is None:
+            return self.wait.opening(deemed)
+        target = WEEKDAYS.index(special.opens_on)
+        opens_day = notice.day + ((target - (notice.day - 1)) % 7 or 7)
+        if special.one_day_later_if_holiday is not None:
+            holiday = notice.day + ((WEEKDAYS.index(special.one_day_later_if_holiday) - (notice.day - 1)) % 7 or 7)
+            if holiday in self.working.holidays:
+                opens_day += 1
+        if not self.working.counts(opens_day):
+            opens_day = self.working.nth_after(opens_day, 1)
+        return Opening(self.zone.at(opens_day, clock_s(special.opens_time), later=True), notice.day + 1, opens_day)
+
+    def _anchors(
+        self, notice: Moment, opens_s: int, last_day: int, stated_start: datetime | None
+    ) -> dict[Anchor, Moment]:
+        opens = moment_of(self.zone, opens_s)
+        stated = opens if stated_start is None else self._notice(stated_start)
+        due = Moment(self.zone.at(last_day, opens.clock_s, later=False), last_day, opens.clock_s)
+        return {
+            Anchor.NOTICE: notice,
+            Anchor.OPENS: opens,
+            Anchor.STATED_START: stated,
+            Anchor.RESPONSE_DUE: due,
+        }
+
+    def _later_start(self, opens_s: int, lawful_s: int, at: datetime, name: str, warnings: list[str]) -> int:
+        given_s = int(at.timestamp())
+        if abs(given_s - lawful_s) >= 60 and name.startswith("printed"):
+            warnings.append(
+                f"The start {name} ({self._words(given_s)}) differs from the computed one "
+                f"({self._words(lawful_s)}): the later rules; ask the notification centre."
+            )
+        elif given_s < lawful_s:
+            warnings.append(f"The start {name} lies before the computed one; the later rules.")
+        return max(opens_s, given_s)
+
+    def _lives(self, anchors: dict[Anchor, Moment], overlays: Sequence[Overlay]) -> tuple[int | None, int | None]:
+        life_s = self._life(self.version.validity, anchors)
+        for rule in overlays:
+            own_s = None if rule.validity is None else self._life(rule.validity, anchors)
+            if own_s is not None:
+                life_s = own_s if life_s is None else min(life_s, own_s)
+        start_by = self.version.begin_work
+        return life_s, None if start_by is None else self._life(start_by, anchors)
+
+    def _life(self, rule: Validity, anchors: dict[Anchor, Moment]) -> int | None:
+        return life_end(rule, self.site, STANDARD_SKIPS, anchors)
+
+    def _closes(
+        self,
+        life_s: int | None,
+        start_by_s: int | None,
+        work_begun_at: datetime | None,
+        printed_expiry: datetime | None,
+        warnings: list[str],
+    ) -> int | None:
+        closes_s = life_s
+        if start_by_s is not None and (work_begun_at is None or work_begun_at.timestamp() > start_by_s):
+            closes_s = start_by_s if closes_s is None else min(closes_s, start_by_s)
+            if work_begun_at is not None:
+                warnings.append("Work began after the last day to begin: a new notice is needed.")
+        if printed_expiry is None:
+            return closes_s
+        printed_s = int(printed_expiry.timestamp())
+        if closes_s is not None and abs(printed_s - closes_s) >= 60:
+            warnings.append(
+                f"The expiry printed on the ticket ({self._words(printed_s)}) differs from the computed one "
+                f"({self._words(closes_s)}): the earlier rules; ask the notification centre."
+            )
+        return printed_s if closes_s is None else min(closes_s, printed_s)
+
+    def _renewal(
+        self, closes_s: int | None, opens_s: int, notice_s: int, warnings: list[str]
+    ) -> tuple[int | None, int | None]:
+        if closes_s is None:
+            return None, None
+        close, rule = moment_of(self.zone, closes_s), self.version.renewal
+        latest = self._latest_notice(close)
+        if rule.latest is not None:
+            told = lead_start(close, rule.latest, self.working, notice_day_counts=rule.notice_day_counts)
+            latest = told if latest is None else min(latest, told)
+        if latest is None or latest < notice_s:
+            warnings.append("No renewal can be in force before this ticket ends: plan a new notice.")
+            return None, None
+        if rule.earliest is not None:
+            earliest = not_before(close, rule.earliest, self.certain)
+        elif self.version.max_advance is not None:
+            earliest = not_before(close, self.version.max_advance.span, self.certain)
+        else:
+            earliest = opens_s
+        return min(max(earliest, notice_s), latest), latest
+
+    def _latest_notice(self, close: Moment) -> int | None:
+        """The last instant at which a new notice would open no later than `close`."""
+        if not self.wait.by_day:
+            return self._find_latest_notice(close)
+        kept, key = self._latest_notices, (close.day, close.clock_s)
+        if key not in kept:
+            if len(kept) >= _KEPT_CLOSES:
+                kept.clear()
+            kept[key] = self._find_latest_notice(close)
+        return kept[key]
+
+    def _find_latest_notice(self, close: Moment) -> int | None:
+        wait, zone, day = self.wait, self.zone, close.day
+        if not wait.by_day:
+            limit_s = wait.days.run_back(close.epoch_s, wait.seconds)
+            limit = moment_of(zone, limit_s)
+            if self._opens_by(limit, close.epoch_s):
+                return limit_s
+            day = limit.day
+        elif self.version.wait.unit is not Unit.CALENDAR_DAYS:
+            day = wait.days.nth_before(close.day + 1, self._days_back)
+        for candidate_day in range(day, day - _LOOK_BACK_DAYS, -1):
+            for clock in self._latest_clocks:
+                epoch = zone.at(candidate_day, clock, later=False)
+                if self._opens_by(Moment(epoch, candidate_day, clock), close.epoch_s):
+                    return epoch
+        return None
+
+    def _opens_by(self, notice: Moment, close_s: int) -> bool:
+        deemed = notice if self._plain_receipt else self.receipt.deemed(notice)
+        return self._opening(notice, deemed).epoch_s <= close_s
+
+    def _clocks_of_last_notice(self) -> tuple[int, ...]:
+        """Clock times, latest first, at which a notice may still count as given that day."""
+        rule = self.version.receipt
+        clocks = {DAY_S - 1}
+        if rule is not None and rule.closes is not None:
+            clocks.add(clock_s(rule.closes))
+        if self.version.wait.counts_notice_day_if_by is not None:
+            clocks.add(clock_s(self.version.wait.counts_notice_day_if_by))
+        return tuple(sorted(clocks, reverse=True))
+
+    def _latest_start(self, notice: Moment, opens_s: int, warnings: list[str]) -> int | None:
+        rule = self.version.max_advance
+        if rule is None:
+            return None
+        latest_s = span_after(notice, rule.span, self.certain)
+        if opens_s > latest_s:
+            warnings.append(
+                f"The start lies more than {rule.span.amount} {str(rule.span.unit).replace('_', ' ')} after the "
+                "notice, the most the law allows: ask the notification centre."
+            )
+        return latest_s
+
+    def _words(self, epoch_s: int) -> str:
+        return tracing.instant_words(self.zone.instant(epoch_s))
+
+
+def _doubts(version: Version) -> tuple[str, ...]:
+    """The parts of a version that rest on less than a statute or a centre's page, one sentence."""
+    parts = {
+        "the expiry": version.validity.ground.tier,
+        "the last day to begin": version.begin_work.ground.tier if version.begin_work else Tier.STATUTE,
+        "the renewal": version.renewal.ground.tier,
+        "the rule on answers": version.answers.ground.tier,
+    }
+    weak = [f"{name} ({tier})" for name, tier in parts.items() if not tier.verified]
+    return (f"Confirm with the notification centre, not read in a law's text: {', '.join(weak)}.",) if weak else ()
