@@ -57,7 +57,8 @@ class NamedHoliday:
 
     def _dated(self, year: int) -> date:
         if self.easter is not None:
-            return easter(year) + timedelta(days=self.easter)
+            sunday: date = easter(year)
+            return sunday + timedelta(days=self.easter)
         assert self.month is not None
         if self.weekday is None:
             assert self.day is not None
@@ -96,8 +97,8 @@ def load_table(path: Path) -> HolidayTable:
     named, manners = top.needed("holiday"), top.needed("observed")
     top.done()
     return HolidayTable(
-        {key: _holiday(named.needed(key)) for key in named},
-        {key: _observance(manners.needed(key)) for key in manners},
+        {key: _holiday(named.needed(key)) for key in named.names()},
+        {key: _observance(manners.needed(key)) for key in manners.names()},
     )
 
 

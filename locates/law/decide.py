@@ -19,9 +19,10 @@ from locates.law.counting import (
     not_before,
     span_after,
 )
+from locates.law.days import WEEKDAYS
 from locates.law.decision import Decision, Step
 from locates.law.rule import Anchor, HolidayList, Overlay, Tier, Unit, Validity, Version
-from locates.law.workdays import DAY_S, WEEKDAYS, SiteDays, clock_s, zone_days
+from locates.law.workdays import DAY_S, SiteDays, clock_s, zone_days
 
 STANDARD_SKIPS = frozenset({"saturday", "sunday", "holiday"})
 _KEPT_CLOSES = 20_000  # bounds the memory of a long batch
@@ -97,44 +98,58 @@ class LegalClock:
         `stated_start` is the start named in the notice, `printed_*` the centre's word on the ticket,
         `work_begun_at` the instant the first spade went in, if it has.
         """
+        warnings: list[str] = []
         notice = self._notice(received_at)
         deemed = notice if self._plain_receipt else self.receipt.deemed(notice)
         computed = self._opening(notice, deemed)
-        opens_s, last_day, warnings = computed.epoch_s, computed.last_day, []
-        for rule in overlays:
-            if rule.wait is not None:
-                opens_s = max(opens_s, WaitCount(rule.wait, self.site).opening(deemed).epoch_s)
+        extra = tuple(WaitCount(o.wait, self.site) for o in overlays if o.wait is not None)
+        opens_s = self._opens(computed.epoch_s, deemed, extra, stated_start, printed_start, warnings)
         only_notice = self._from_notice_only and not overlays
-        anchors = {Anchor.NOTICE: notice} if only_notice else self._anchors(notice, opens_s, last_day, stated_start)
-        lawful_s = opens_s
-        for name, at in (("stated in the notice", stated_start), ("printed on the ticket", printed_start)):
-            if at is not None:
-                opens_s = self._later_start(opens_s, lawful_s, at, name, warnings)
+        anchors = {Anchor.NOTICE: notice} if only_notice else self._anchors(notice, computed, stated_start)
         life_s, start_by_s = self._lives(anchors, overlays)
         closes_s = self._closes(life_s, start_by_s, work_begun_at, printed_expiry, warnings)
-        renew_from_s, renew_by_s = self._renewal(closes_s, opens_s, notice.epoch_s, warnings)
+        renew_from_s, renew_by_s = self._renewal(closes_s, opens_s, notice.epoch_s, extra, warnings)
         latest_s = self._latest_start(notice, opens_s, warnings)
         if closes_s is not None and closes_s < opens_s:
             warnings.append("The ticket would end before it opens: ask the notification centre.")
-        instant = self.zone.instant
-        received = instant(notice.epoch_s)
+        received = self.zone.instant(notice.epoch_s)
         made = Decision(
             state=self.version.code,
             rule_version=self._version_id,
             rule_digest=self.version.digest,
             received_at=received,
-            deemed_at=received if deemed is notice else instant(deemed.epoch_s),
-            opens_at=instant(opens_s),
-            closes_at=None if closes_s is None else instant(closes_s),
-            start_by=None if start_by_s is None else instant(start_by_s),
-            renew_from=None if renew_from_s is None else instant(renew_from_s),
-            renew_by=None if renew_by_s is None else instant(renew_by_s),
-            latest_start=None if latest_s is None else instant(latest_s),
+            deemed_at=received if deemed is notice else self.zone.instant(deemed.epoch_s),
+            opens_at=self.zone.instant(opens_s),
+            closes_at=self._at(closes_s),
+            start_by=self._at(start_by_s),
+            renew_from=self._at(renew_from_s),
+            renew_by=self._at(renew_by_s),
+            latest_start=self._at(latest_s),
             evidence=self._evidence,
             doubts=self._doubts,
             warnings=tuple(warnings),
         )
         return made._replace(steps=tracing.steps(self, notice, computed, made, overlays)) if trace else made
+
+    def _at(self, epoch_s: int | None) -> datetime | None:
+        return None if epoch_s is None else self.zone.instant(epoch_s)
+
+    def _opens(
+        self,
+        lawful_s: int,
+        deemed: Moment,
+        extra: tuple[WaitCount, ...],
+        stated_start: datetime | None,
+        printed_start: datetime | None,
+        warnings: list[str],
+    ) -> int:
+        opens_s = lawful_s
+        for wait in extra:
+            opens_s = max(opens_s, wait.opening(deemed).epoch_s)
+        for name, at in (("stated in the notice", stated_start), ("printed on the ticket", printed_start)):
+            if at is not None:
+                opens_s = max(opens_s, self._given_start(lawful_s, at, name, warnings))
+        return opens_s
 
     def second_notice_until(self, told_at: datetime) -> datetime | None:
         """End of the further wait after the centre was told at `told_at` that an operator did not answer.
@@ -178,20 +193,15 @@ class LegalClock:
             opens_day = self.working.nth_after(opens_day, 1)
         return Opening(self.zone.at(opens_day, clock_s(special.opens_time), later=True), notice.day + 1, opens_day)
 
-    def _anchors(
-        self, notice: Moment, opens_s: int, last_day: int, stated_start: datetime | None
-    ) -> dict[Anchor, Moment]:
-        opens = moment_of(self.zone, opens_s)
+    def _anchors(self, notice: Moment, computed: Opening, stated_start: datetime | None) -> dict[Anchor, Moment]:
+        """A life that runs from the opening runs from the law's own, not from a later printed or company
+        start: that would lengthen it."""
+        opens, last = moment_of(self.zone, computed.epoch_s), computed.last_day
         stated = opens if stated_start is None else self._notice(stated_start)
-        due = Moment(self.zone.at(last_day, opens.clock_s, later=False), last_day, opens.clock_s)
-        return {
-            Anchor.NOTICE: notice,
-            Anchor.OPENS: opens,
-            Anchor.STATED_START: stated,
-            Anchor.RESPONSE_DUE: due,
-        }
+        due = Moment(self.zone.at(last, opens.clock_s, later=False), last, opens.clock_s)
+        return {Anchor.NOTICE: notice, Anchor.OPENS: opens, Anchor.STATED_START: stated, Anchor.RESPONSE_DUE: due}
 
-    def _later_start(self, opens_s: int, lawful_s: int, at: datetime, name: str, warnings: list[str]) -> int:
+    def _given_start(self, lawful_s: int, at: datetime, name: str, warnings: list[str]) -> int:
         given_s = int(at.timestamp())
         if abs(given_s - lawful_s) >= 60 and name.startswith("printed"):
             warnings.append(
@@ -200,7 +210,7 @@ class LegalClock:
             )
         elif given_s < lawful_s:
             warnings.append(f"The start {name} lies before the computed one; the later rules.")
-        return max(opens_s, given_s)
+        return given_s
 
     def _lives(self, anchors: dict[Anchor, Moment], overlays: Sequence[Overlay]) -> tuple[int | None, int | None]:
         life_s = self._life(self.version.validity, anchors)
@@ -238,12 +248,12 @@ class LegalClock:
         return printed_s if closes_s is None else min(closes_s, printed_s)
 
     def _renewal(
-        self, closes_s: int | None, opens_s: int, notice_s: int, warnings: list[str]
+        self, closes_s: int | None, opens_s: int, notice_s: int, extra: tuple[WaitCount, ...], warnings: list[str]
     ) -> tuple[int | None, int | None]:
         if closes_s is None:
             return None, None
         close, rule = moment_of(self.zone, closes_s), self.version.renewal
-        latest = self._latest_notice(close)
+        latest = self._latest_notice(close, extra)
         if rule.latest is not None:
             told = lead_start(close, rule.latest, self.working, notice_day_counts=rule.notice_day_counts)
             latest = told if latest is None else min(latest, told)
@@ -258,23 +268,23 @@ class LegalClock:
             earliest = opens_s
         return min(max(earliest, notice_s), latest), latest
 
-    def _latest_notice(self, close: Moment) -> int | None:
+    def _latest_notice(self, close: Moment, extra: tuple[WaitCount, ...]) -> int | None:
         """The last instant at which a new notice would open no later than `close`."""
-        if not self.wait.by_day:
-            return self._find_latest_notice(close)
+        if extra or not self.wait.by_day:
+            return self._find_latest_notice(close, extra)
         kept, key = self._latest_notices, (close.day, close.clock_s)
         if key not in kept:
             if len(kept) >= _KEPT_CLOSES:
                 kept.clear()
-            kept[key] = self._find_latest_notice(close)
+            kept[key] = self._find_latest_notice(close, extra)
         return kept[key]
 
-    def _find_latest_notice(self, close: Moment) -> int | None:
+    def _find_latest_notice(self, close: Moment, extra: tuple[WaitCount, ...]) -> int | None:
         wait, zone, day = self.wait, self.zone, close.day
         if not wait.by_day:
             limit_s = wait.days.run_back(close.epoch_s, wait.seconds)
             limit = moment_of(zone, limit_s)
-            if self._opens_by(limit, close.epoch_s):
+            if self._opens_by(limit, close.epoch_s, extra):
                 return limit_s
             day = limit.day
         elif self.version.wait.unit is not Unit.CALENDAR_DAYS:
@@ -282,13 +292,14 @@ class LegalClock:
         for candidate_day in range(day, day - _LOOK_BACK_DAYS, -1):
             for clock in self._latest_clocks:
                 epoch = zone.at(candidate_day, clock, later=False)
-                if self._opens_by(Moment(epoch, candidate_day, clock), close.epoch_s):
+                if self._opens_by(Moment(epoch, candidate_day, clock), close.epoch_s, extra):
                     return epoch
         return None
 
-    def _opens_by(self, notice: Moment, close_s: int) -> bool:
+    def _opens_by(self, notice: Moment, close_s: int, extra: tuple[WaitCount, ...]) -> bool:
         deemed = notice if self._plain_receipt else self.receipt.deemed(notice)
-        return self._opening(notice, deemed).epoch_s <= close_s
+        own = self._opening(notice, deemed).epoch_s <= close_s
+        return own and all(wait.opening(deemed).epoch_s <= close_s for wait in extra)
 
     def _clocks_of_last_notice(self) -> tuple[int, ...]:
         """Clock times, latest first, at which a notice may still count as given that day."""

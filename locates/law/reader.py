@@ -119,7 +119,8 @@ class Table:
             raise self.fault(key, "holds something that is no table", f"write [[{self.where(key)}]]")
         return [Table(self.file, f"{self.where(key)}[{i}]", v) for i, v in enumerate(values, 1)]
 
-    def keys(self) -> tuple[str, ...]:
+    def names(self) -> tuple[str, ...]:
+        """Every key of the table, as written."""
         return tuple(self._values)
 
     def done(self) -> None:
