@@ -53,10 +53,9 @@ class Migration(migrations.Migration):
                 ('crew', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='people', to='crews.crew')),
             ],
             options={
-                'verbose_name': 'user',
-                'verbose_name_plural': 'users',
+                'verbose_name': 'person',
+                'verbose_name_plural': 'people',
                 'ordering': ['username'],
-                'abstract': False,
                 'constraints': [models.CheckConstraint(condition=models.Q(('role__in', ['owner', 'dispatcher', 'crew_member'])), name='person_role_known')],
             },
         ),

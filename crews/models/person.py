@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.contrib.auth.models import AbstractUser, UserManager
 from django.db import models
@@ -37,9 +37,11 @@ class Person(AbstractUser):
     crew = models.ForeignKey(Crew, on_delete=models.PROTECT, null=True, blank=True, related_name="people")
     phone = models.CharField(max_length=32, blank=True)
 
-    objects = PersonManager()
+    objects: ClassVar[PersonManager] = PersonManager()
 
-    class Meta(AbstractUser.Meta):
+    class Meta:
+        verbose_name = "person"
+        verbose_name_plural = "people"
         ordering = ["username"]
         constraints = [
             models.CheckConstraint(condition=models.Q(role__in=Role.values), name="person_role_known"),

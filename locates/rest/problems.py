@@ -23,12 +23,10 @@ class Problem(serializers.Serializer):
     type = serializers.CharField(help_text="about:blank, or an address naming the kind of refusal")
     title = serializers.CharField()
     status = serializers.IntegerField()
-    detail = serializers.CharField(
-        help_text="One sentence for a person: what was given, what is wanted, what to do"
-    )
+    detail = serializers.CharField(help_text="One sentence for a person: what was given, what is wanted, what to do")
     instance = serializers.CharField(help_text="The address that was asked")
     code = serializers.CharField(help_text="Stable word for programs")
-    errors = serializers.DictField(
+    errors = serializers.DictField(  # type: ignore[assignment]
         child=serializers.ListField(child=serializers.CharField()),
         help_text="Messages by field; the path of a nested field is joined by dots",
     )

@@ -53,7 +53,8 @@ class Schema(AutoSchema):
 
     def _get_response_bodies(self, direction: Any = "response") -> dict[str, Any]:
         bodies = super()._get_response_bodies(direction)
-        bodies["default"] = self._get_response_for_code(Problem, "default", [PROBLEM_JSON], direction)
+        refusal = self._get_response_for_code(Problem, "default", [PROBLEM_JSON], direction)  # type: ignore[no-untyped-call]
+        bodies["default"] = refusal
         bodies["default"]["description"] = "Refused, with the reason"
         return bodies
 
@@ -103,9 +104,7 @@ class Api(APIView):
 
     def handle_exception(self, exc: Exception) -> Response:
         if isinstance(exc, AlreadyAnswered):
-            return Response(
-                exc.answered.body, status=exc.answered.status, headers={"Idempotency-Replayed": "true"}
-            )
+            return Response(exc.answered.body, status=exc.answered.status, headers={"Idempotency-Replayed": "true"})
         return super().handle_exception(exc)
 
 
@@ -128,7 +127,5 @@ def fingerprint_of(request: Request) -> str:
     def plain(value: Any) -> str:
         return f"{getattr(value, 'name', value)}:{getattr(value, 'size', '')}"
 
-    content = json.dumps(
-        [request.method, request.get_full_path(), request.data], sort_keys=True, default=plain
-    )
+    content = json.dumps([request.method, request.get_full_path(), request.data], sort_keys=True, default=plain)
     return hashlib.sha256(content.encode()).hexdigest()
