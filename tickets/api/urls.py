@@ -1,0 +1,7 @@
+"""The office's part of the API, under /api/v1/."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, URLResolver
+
+urlpatterns: list[URLPattern | URLResolver] = []
