@@ -1,0 +1,52 @@
+"""A crew at a site, from one instant to another, for one purpose."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+
+from crews.models.crew import Crew
+
+
+class VisitKind(models.TextChoices):
+    WHITE_LINE = "white_line", "White lining"
+    PRIVATE_LOCATE = "private_locate", "Private locate"
+    CAMERA = "camera", "Camera inspection"
+    DIG = "dig", "Dig"
+    RESTORE = "restore", "Restoration"
+    RE_MARK_CHECK = "re_mark_check", "Re-mark check"
+
+
+class Visit(models.Model):
+    """Cancelled visits stay, so that what was planned can be told later."""
+
+    job = models.ForeignKey("tickets.Job", on_delete=models.PROTECT, related_name="visits")
+    crew = models.ForeignKey(Crew, on_delete=models.PROTECT, related_name="visits")
+    kind = models.CharField(max_length=16, choices=VisitKind.choices)
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+    ticket = models.ForeignKey(
+        "tickets.Ticket", on_delete=models.PROTECT, null=True, blank=True, related_name="visits"
+    )
+    pinned = models.BooleanField(default=False)
+    note = models.TextField(blank=True)
+    cancelled_at = models.DateTimeField(null=True, blank=True)
+    cancel_reason = models.CharField(max_length=200, blank=True)
+    created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    created_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["starts_at", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(ends_at__gt=models.F("starts_at")), name="visit_ends_after_start"
+            ),
+            models.CheckConstraint(condition=models.Q(kind__in=VisitKind.values), name="visit_kind_known"),
+        ]
+        indexes = [
+            models.Index(fields=["crew", "starts_at"], name="visit_crew_day"),
+            models.Index(fields=["starts_at", "id"], name="visit_day"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.starts_at:%Y-%m-%d %H:%M}"
