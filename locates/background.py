@@ -16,6 +16,7 @@ from celery.worker import WorkController, state
 log = logging.getLogger(__name__)
 THREADS = 2
 JOIN_S = 8.0
+BEAT_WAKES_EVERY_S = 0.5  # it hears a stop only between two naps
 
 
 class Background:
@@ -32,7 +33,7 @@ class Background:
             without_heartbeat=True,
             quiet=True,
         )
-        self.beat = Service(app, scheduler_cls=Scheduler)
+        self.beat = Service(app, max_interval=BEAT_WAKES_EVERY_S, scheduler_cls=Scheduler)
         self.threads = [
             threading.Thread(target=self._guard, args=(self.worker.start,), name="worker", daemon=True),
             threading.Thread(target=self._guard, args=(self.beat.start,), name="beat", daemon=True),
