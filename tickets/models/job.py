@@ -34,6 +34,7 @@ class Job(models.Model):
     verdict_sentence = models.CharField(max_length=400, blank=True)
     verdict_at = models.DateTimeField(null=True, blank=True)
     verdict_next_change_at = models.DateTimeField(null=True, blank=True)
+    verdict_digest = models.CharField(max_length=64, blank=True, help_text="SHA-256 of what was last logged")
     governing_ticket = models.ForeignKey(
         "tickets.Ticket", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
