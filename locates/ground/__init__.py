@@ -15,7 +15,9 @@ The rooms, in the order in which a locate run passes through them:
 - `depth`        one depth with an uncertainty from all readings at a point
 - `sonde`        closed forms of a sonde's field; a fix from two nulls and a peak
 - `pipe`         alignment and fall of a pipe from sonde points; camera counter to ground point
-- `doubt`        named warnings: the figure, the limit, what to do about it
+- `reading`      what is read at one point, and with what receiver
+- `doubt`        named warnings at a point: the figure, the limit, what to do about it
+- `smoothing`    local robust fits behind a trace
 - `trace`        a robust trace through points, with bands
 - `quality`      ASCE 38-22 quality level by method and evidence
 - `zones`        tolerance and hand-dig zones, crossings of a trench

@@ -11,9 +11,7 @@ DEPTH_IS_NOT_PERMISSION = (
     "the line first (29 CFR 1926.651(b)(3))."
 )
 UNKNOWN_IS_NOT_CLEAR = "Not found is not the same as not there: unknown ground is never clear to dig."
-LAW_RULES = (
-    "The law of the state, the notification centre, the operator and the local code rule over this reckoning."
-)
+LAW_RULES = "The law of the state, the notification centre, the operator and the local code rule over this reckoning."
 COMPETENT_PERSON = (
     "A competent person on site decides on soil class and protection, each day and after every rain or other "
     "change (29 CFR 1926.651(k)(1)); this reckoning does not replace that decision."

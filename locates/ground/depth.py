@@ -29,6 +29,7 @@ from locates.ground.refusal import GroundError
 COVERAGE = 2.0  # bands are two standard deviations, about 95 %
 SINGLE_METHOD_SHARE = 0.40
 TWO_METHODS_SHARE = 0.15
+SHOWN_FACTOR = 1.25  # depth error over what the tests show: covers 95 % of bent fields on synthetic ground
 
 
 class DepthMethod(StrEnum):
@@ -113,9 +114,8 @@ def combined_depth(reading: LineReading, receiver: Receiver) -> Depth:
     if ground <= 0:
         raise GroundError(
             f"The depth from the antenna is {mean:.2f} m and the antenna stood "
-            f"{receiver.antenna_height_m:.2f} m "
-            "above the ground: the line would lie above it. Check the antenna height, or the line is "
-            "exposed.",
+            f"{receiver.antenna_height_m:.2f} m above the ground: the line would lie above it. Check the "
+            "antenna height, or the line is exposed.",
             code="above_ground",
             fields={"antenna_height_m": "larger than the depth read"},
         )
@@ -160,9 +160,7 @@ def _estimates(reading: LineReading, receiver: Receiver) -> Iterator[DepthEstima
         yield DepthEstimate(DepthMethod.LIFT, depth, lifted_sigma_m(depth, reading.lift_m, receiver))
 
 
-def _width_estimate(
-    width_m: float, peak_fraction: float, antenna: line.Antenna, receiver: Receiver
-) -> DepthEstimate:
+def _width_estimate(width_m: float, peak_fraction: float, antenna: line.Antenna, receiver: Receiver) -> DepthEstimate:
     depth = line.width_depth_m(width_m, peak_fraction, antenna, receiver.spacing_m)
     marks = math.sqrt(2.0) * receiver.mark_sigma_m * depth / width_m
     # a channel error moves the fraction itself; its effect on depth by a small difference
@@ -196,10 +194,8 @@ def _distortion_share(
         noise = math.sqrt(6.0 * mark**2 + 2.0 * (depth_m * 2.0 * math.radians(receiver.tilt_sigma_deg)) ** 2)
         shown.append(0.5 * _above_noise(left - right, noise))
     first = found[0]
-    shown.extend(
-        _above_noise(e.depth_m - first.depth_m, math.hypot(e.sigma_m, first.sigma_m)) for e in found[1:]
-    )
-    return max(floor / COVERAGE, max(shown) / depth_m)
+    shown.extend(_above_noise(e.depth_m - first.depth_m, math.hypot(e.sigma_m, first.sigma_m)) for e in found[1:])
+    return max(floor / COVERAGE, SHOWN_FACTOR * max(shown) / depth_m)
 
 
 def _above_noise(value: float, sigma: float) -> float:

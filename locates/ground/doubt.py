@@ -72,9 +72,7 @@ class Limits:
 DEFAULT_LIMITS = Limits()
 
 
-def point_doubts(
-    reading: LineReading, receiver: Receiver, limits: Limits = DEFAULT_LIMITS
-) -> tuple[Doubt, ...]:
+def point_doubts(reading: LineReading, receiver: Receiver, limits: Limits = DEFAULT_LIMITS) -> tuple[Doubt, ...]:
     """Every warning that one point over a line gives. Empty means: no test that was made failed.
 
     An empty answer from a point with few readings says little; `depth.Depth.tested` says how much.
@@ -138,8 +136,7 @@ def transmitter_doubts(
                 limits.custom_separation_m,
                 "m",
                 f"The receiver stood {feet_inches(distance_m)} from an induction transmitter; crews keep at "
-                "least "
-                f"{feet_inches(limits.custom_separation_m)} (common practice).",
+                f"least {feet_inches(limits.custom_separation_m)} (common practice).",
                 "Move away along the line until the signal no longer follows the transmitter; then read "
                 "again.",
             )
@@ -155,8 +152,7 @@ def transmitter_doubts(
                 needed,
                 "m",
                 f"At {feet_inches(distance_m)} the transmitter's own field can add {feet_inches(reads)} to "
-                "the depth; "
-                f"{feet_inches(needed)} is needed to keep that under {feet_inches(error)}.",
+                f"the depth; {feet_inches(needed)} is needed to keep that under {feet_inches(error)}.",
                 f"For a depth stand {feet_inches(needed)} away or connect directly. The mark may still "
                 "serve.",
             )
@@ -184,11 +180,9 @@ def _peak_null(reading: LineReading, receiver: Receiver, depth: float, limits: L
         limit,
         "m",
         f"The null lies {feet_inches(abs(gap), 4)} {side} of the peak, more than {feet_inches(limit, 4)} at "
-        "this depth: "
-        "a neighbour bends the field.",
+        "this depth: a neighbour bends the field.",
         f"The line likely lies {other} of the PEAK, not at the null. Lower the frequency, connect directly "
-        "or move "
-        "the ground stake, and read again; expose before relying on position or depth.",
+        "or move the ground stake, and read again; expose before relying on position or depth.",
     )
 
 
@@ -209,12 +203,10 @@ def _sides(reading: LineReading, receiver: Receiver, limits: Limits) -> Doubt | 
         abs(left - right),
         limit,
         "m",
-        f"The 45-degree walk-offs are {feet_inches(left)} left and {feet_inches(right)} right; over one line "
-        "they "
-        "are equal.",
+        f"The 45-degree walk-offs are {feet_inches(left)} left and {feet_inches(right)} right; over one "
+        "line they are equal.",
         f"Search for a second line; the {near} side reads shorter. Do not use the mean as a depth until the "
-        "cause "
-        "is found.",
+        "cause is found.",
     )
 
 
@@ -263,8 +255,7 @@ def _lift(reading: LineReading, receiver: Receiver, limits: Limits) -> Doubt | N
         f"Raised by {feet_inches(reading.lift_m)} the receiver reads {feet_inches(reading.lifted_m)}, not "
         f"{feet_inches(direct + reading.lift_m)}.",
         "A second line or the transmitter's own field is mixed in. Move the transmitter, lower the "
-        "frequency, "
-        "read again.",
+        "frequency, read again.",
     )
 
 
@@ -298,9 +289,8 @@ def _over_range(reading: LineReading, receiver: Receiver, limits: Limits) -> Dou
         reading.signal,
         limit,
         "of the scale",
-        f"The signal reads {reading.signal:g} of {receiver.full_scale:g}: the receiver is overdriven and its "
-        "depth "
-        "is not to be believed.",
+        f"The signal reads {reading.signal:g} of {receiver.full_scale:g}: the receiver is overdriven and "
+        "its depth is not to be believed.",
         "Lower the transmitter's output or the gain, or lift the receiver, and read again.",
     )
 
@@ -314,8 +304,8 @@ def _turned(reading: LineReading) -> Doubt | None:
         reading.side_turned,
         1.0,
         "of the signal across",
-        "The signal rises when the receiver is turned along the run: a line reads most across it, a sonde in "
-        "line.",
+        "The signal rises when the receiver is turned along the run: a line reads most across it, a sonde "
+        "in line.",
         "Find out whether a sonde or a crossing line is read here; the depth formula differs by a factor of "
         "3 or more.",
     )
@@ -329,7 +319,6 @@ def _above_ground(depth: float, receiver: Receiver) -> Doubt:
         receiver.antenna_height_m,
         "m",
         f"The depth from the antenna, {feet_inches(depth)}, is less than the antenna's height: the line "
-        "would lie "
-        "above ground.",
+        "would lie above ground.",
         "Look for an exposed or overhead line; check the antenna height.",
     )

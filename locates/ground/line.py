@@ -91,9 +91,7 @@ def difference_width_factor(peak_fraction: float, spacing_over_depth: float) -> 
     return 2.0 * math.sqrt(2.0 * -c / (b + math.sqrt(b * b - 4.0 * a * c)))
 
 
-def width_depth_m(
-    width_m: float, peak_fraction: float, antenna: Antenna, spacing_m: float | None = None
-) -> float:
+def width_depth_m(width_m: float, peak_fraction: float, antenna: Antenna, spacing_m: float | None = None) -> float:
     """Depth from the width between the two points where the signal falls to a fraction of its peak.
 
     Refuses a difference antenna without its spacing: the same width then means different depths.
@@ -157,9 +155,7 @@ def separation_m(moment_a_m2: float, current_a: float, depth_m: float, share: fl
     (m d / (2 I q))^(1/3): the direct field falls as the cube of distance, the line's does not.
     """
     load = positive("moment_a_m2", moment_a_m2, "A m2") * positive("depth_m", depth_m)
-    return (load / (2.0 * positive("current_a", current_a, "A") * positive("share", share, ""))) ** (
-        1.0 / 3.0
-    )
+    return (load / (2.0 * positive("current_a", current_a, "A") * positive("share", share, ""))) ** (1.0 / 3.0)
 
 
 def separation_for_error_m(
@@ -196,8 +192,7 @@ def finite_line_factor(half_length_m: float, depth_m: float) -> float:
 def loss_db(current_before_a: float, current_after_a: float) -> float:
     """Loss between two readings of current along a line: 20 log10(I1/I2). Negative when the current rises."""
     return 20.0 * math.log10(
-        positive("current_before_a", current_before_a, "A")
-        / positive("current_after_a", current_after_a, "A")
+        positive("current_before_a", current_before_a, "A") / positive("current_after_a", current_after_a, "A")
     )
 
 

@@ -50,8 +50,7 @@ def run_doubts(points: Sequence[RunPoint], limits: Limits = DEFAULT_LIMITS) -> t
         if second.chainage_m <= first.chainage_m:
             raise GroundError(
                 f"Point at {second.chainage_m:.2f} m follows the one at {first.chainage_m:.2f} m; put the "
-                "points "
-                "in order along the run, away from the transmitter.",
+                "points in order along the run, away from the transmitter.",
                 code="not_in_order",
                 fields={"chainage_m": "must grow along the run"},
             )
@@ -95,9 +94,8 @@ def sonde_doubts(
                     "m",
                     f"The nulls give {feet_inches(fix.depth_m)}, the receiver shows "
                     f"{feet_inches(two_antenna_m)}.",
-                    "Check that the receiver is set to SONDE, not line (out by 3 to 4 times), and stands in "
-                    "line "
-                    "over the main peak, not a ghost.",
+                    "Check that the receiver is set to SONDE, not line (out by 3 to 4 times), and stands "
+                    "in line over the main peak, not a ghost.",
                 )
             )
     if fix.depth_m - antenna_height_m < 0.15:
@@ -168,8 +166,7 @@ def _currents(points: Sequence[RunPoint], limits: Limits) -> Iterator[RunDoubt]:
                     step_limit,
                     "dB",
                     f"The current drops from {first.current_a * 1e3:.3g} to {second.current_a * 1e3:.3g} mA "
-                    "over "
-                    f"{feet_inches(length)}.",
+                    f"over {feet_inches(length)}.",
                     "Sweep a full circle here: a tee, a bond, a fault or a crossing takes the current.",
                 ),
             )
@@ -184,11 +181,9 @@ def _currents(points: Sequence[RunPoint], limits: Limits) -> Iterator[RunDoubt]:
                     rise_limit,
                     "dB",
                     f"The current rises from {first.current_a * 1e3:.3g} to {second.current_a * 1e3:.3g} mA "
-                    "away from "
-                    "the transmitter.",
+                    "away from the transmitter.",
                     "Current cannot grow along a line: another line has been picked up, or the depth is "
-                    "wrong. Go back "
-                    "and follow the target again.",
+                    "wrong. Go back and follow the target again.",
                 ),
             )
 
@@ -212,9 +207,8 @@ def _loss(points: Sequence[RunPoint], limits: Limits) -> Iterator[RunDoubt]:
                 limits.loss_db_per_30m,
                 "dB per 30 m",
                 f"The current loses {rate:.1f} dB in 30 m (100 ft) all along the run.",
-                "The signal leaks to soil or neighbours: lower the frequency, improve the far ground, or the "
-                "line is "
-                "badly insulated or ends here.",
+                "The signal leaks to soil or neighbours: lower the frequency, improve the far ground, or "
+                "the line is badly insulated or ends here.",
             ),
         )
 
@@ -239,8 +233,7 @@ def _jumps(points: Sequence[RunPoint], limits: Limits) -> Iterator[RunDoubt]:
                     limit,
                     "m",
                     f"The depth jumps from {feet_inches(first.depth_m)} to {feet_inches(second.depth_m)} "
-                    "between "
-                    "neighbours.",
+                    "between neighbours.",
                     "Read both points again and one between them: a riser, a crossing line or a misread "
                     "depth.",
                 ),

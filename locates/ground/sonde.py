@@ -74,10 +74,7 @@ def two_antenna_depth_m(bottom: float, top: float, spacing_m: float) -> float:
 def random_depth_share(depth_m: float, spacing_m: float, channel_error: float) -> float:
     """One standard deviation of a sonde's two-antenna depth, as a share: (sqrt2 e / 3)(1 + z/s)."""
     return (
-        math.sqrt(2.0)
-        * channel_error
-        / 3.0
-        * (1.0 + positive("depth_m", depth_m) / positive("spacing_m", spacing_m))
+        math.sqrt(2.0) * channel_error / 3.0 * (1.0 + positive("depth_m", depth_m) / positive("spacing_m", spacing_m))
     )
 
 
@@ -211,10 +208,8 @@ def _pitch_from_peak(eccentricity: float) -> float:
     if not model(low) <= eccentricity <= model(high):
         raise GroundError(
             f"The peak's mark lies {eccentricity:+.0%} of the null spacing off their midpoint; no sonde "
-            "within "
-            f"{MAX_PITCH_DEG:g} degrees of level does that. One mark may be a ghost: the main peak lies "
-            "between "
-            "the two nulls and is the strongest.",
+            f"within {MAX_PITCH_DEG:g} degrees of level does that. One mark may be a ghost: the main peak "
+            "lies between the two nulls and is the strongest.",
             code="peak_not_between_nulls",
             fields={"peak": "must lie near the middle of the two nulls"},
         )
