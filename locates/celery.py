@@ -15,6 +15,10 @@ app.autodiscover_tasks()
 app.set_default()
 
 
-@setup_logging.connect
+
+
 def keep_django_logging(**_: object) -> None:
     """Celery adds no handlers of its own; LOGGING in the settings stands."""
+
+
+setup_logging.connect(keep_django_logging)

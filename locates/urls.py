@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from django.contrib.auth.decorators import login_required
 from django.urls import URLPattern, URLResolver, include, path
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
 from locates.health import health
 
+# A page for people: a stranger is sent to the log-in, not told 403 as a program is.
+docs = SpectacularSwaggerSplitView.as_view(url_name="api-schema")
+
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health", health, name="health"),
     path("api/schema", SpectacularAPIView.as_view(), name="api-schema"),
-    path("api/docs", SpectacularSwaggerSplitView.as_view(url_name="api-schema"), name="api-docs"),
+    path("api/docs", login_required(docs), name="api-docs"),
     path("api/v1/", include("tickets.api.urls")),
     path("api/v1/", include("crews.api.urls")),
     path("", include("crews.urls")),

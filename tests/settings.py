@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import atexit
 import os
+import shutil
 import tempfile
 from pathlib import Path
 
 # One folder a process: several runs, and the two halves of one run, never share a database file.
 SCRATCH = Path(tempfile.mkdtemp(prefix="firstspade-test-"))
+atexit.register(shutil.rmtree, SCRATCH, ignore_errors=True)
 os.environ.setdefault("SECRET_KEY", "only-for-tests-and-long-enough-for-the-check-of-its-length")
 os.environ["DATA_DIR"] = str(SCRATCH)
 os.environ["SECURE_COOKIES"] = "0"
