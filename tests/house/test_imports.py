@@ -12,6 +12,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 PURE = [
     "locates.errors",
+    "locates.cautions",
     "locates.bootstrap.entry",
     "locates.bootstrap.supervisor",
     "locates.law",
