@@ -46,8 +46,10 @@ class ReceiptCount:
             return notice if rule.non_working_day == "as_received" else self._next_day(notice, rule)
         if rule.closes is not None and notice.clock_s > clock_s(rule.closes):
             return self._next_day(notice, rule)
-        if rule.opens is not None and notice.clock_s < clock_s(rule.opens):
-            return self._moment(notice.day, clock_s(rule.opens))
+        # A notice in the small hours must not be received before one of the evening before.
+        opens = rule.opens or rule.next_day_time
+        if opens is not None and notice.clock_s < clock_s(opens):
+            return self._moment(notice.day, clock_s(opens))
         return notice
 
     def _next_day(self, notice: Moment, rule: Receipt) -> Moment:

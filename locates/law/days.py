@@ -134,41 +134,45 @@ def _observance(t: Table) -> Observance:
     return Observance(title, {i: by for i, by in shifts.items() if by})
 
 
-def dates_in(year: int, names: Iterable[str], observed: str, observed_for: Mapping[str, str]) -> dict[date, str]:
-    """Observed dates of the named holidays that fall in `year`, with the words a trace shows.
+def dates_between(
+    first_year: int, last_year: int, names: Iterable[str], observed: str, observed_for: Mapping[str, str]
+) -> dict[date, str]:
+    """Observed dates of the named holidays from `first_year` to `last_year`, with the words a trace shows.
 
     Looks a year to each side, since New Year's Day on a Saturday may be observed in December.
     """
     table, found = holiday_table(), dict[date, str]()
     for name in names:
-        manner = table.observances[observed_for.get(name, observed)]
-        for y in (year - 1, year, year + 1):
-            own = table.holidays[name].on(y)
+        holiday, manner = table.holidays[name], table.observances[observed_for.get(name, observed)]
+        for year in range(first_year - 1, last_year + 2):
+            own = holiday.on(year)
             if own is None:
                 continue
             seen = manner.of(own)
-            if seen.year == year:
-                title = table.holidays[name].title
-                found.setdefault(seen, title if seen == own else f"{title} (observed)")
+            if first_year <= seen.year <= last_year:
+                found.setdefault(seen, holiday.title if seen == own else f"{holiday.title} (observed)")
     return found
 
 
-def federal_dates(year: int) -> dict[date, str]:
-    """Legal public holidays of 5 U.S.C. 6103 as observed, in one year."""
-    return dates_in(year, FEDERAL, "nearest", {})
+def federal_dates(first_year: int, last_year: int | None = None) -> dict[date, str]:
+    """Legal public holidays of 5 U.S.C. 6103 as observed, in a year or from one year to another."""
+    return dates_between(first_year, last_year or first_year, FEDERAL, "nearest", {})
 
 
-def excluded_dates(year: int, listed: HolidayList) -> tuple[dict[date, str], dict[date, str]]:
-    """(days a wait skips, days a validity surely may skip) in one year for a jurisdiction's list.
+def excluded_dates(
+    listed: HolidayList, first_year: int, last_year: int | None = None
+) -> tuple[dict[date, str], dict[date, str]]:
+    """(days a wait skips, days a validity surely may skip) under a jurisdiction's list.
 
     With a list not known from a text (`complete` False) a wait skips a day that stands on either the
     federal list or the state's, and a validity skips only a day that stands on both: the later start and
     the earlier expiry.
     """
-    own = dates_in(year, listed.days, listed.observed, listed.observed_for)
+    until = last_year or first_year
+    own = dates_between(first_year, until, listed.days, listed.observed, listed.observed_for)
     if listed.complete:
         return own, own
-    federal = federal_dates(year)
+    federal = federal_dates(first_year, until)
     return {**federal, **own}, {d: words for d, words in own.items() if d in federal}
 
 

@@ -220,13 +220,17 @@ def _wait(t: Table, ground: Ground) -> Wait:
 
 
 def _receipt(t: Table, ground: Ground) -> Receipt:
-    return Receipt(
+    made = Receipt(
         ground=ground,
         opens=t.clock("opens"),
         closes=t.clock("closes"),
         next_day_time=t.clock("next_day_time"),
         non_working_day=t.word("non_working_day", ("as_received", "next_working_day"), "as_received"),
     )
+    if made.closes is not None and made.non_working_day == "as_received":
+        # Friday evening would else be received after Saturday: a later notice would open earlier.
+        raise t.fault("non_working_day", "does not go with closes", 'write "next_working_day"')
+    return made
 
 
 def _special(t: Table, sources: Sources) -> SpecialNotice:

@@ -16,7 +16,7 @@ from locates.errors import FirstspadeError
 from locates.law.days import WEEKDAYS, excluded_dates
 from locates.law.rule import HolidayList
 
-FIRST_YEAR, LAST_YEAR = 1999, 2060
+FIRST_YEAR, LAST_YEAR = 2009, 2050
 FIRST_DAY = date(FIRST_YEAR, 1, 1).toordinal()
 LAST_DAY = date(LAST_YEAR, 12, 31).toordinal()
 DAY_S = 86_400
@@ -160,12 +160,11 @@ class SiteDays:
 
     def __init__(self, listed: HolidayList, zone: ZoneDays) -> None:
         self.zone = zone
-        waits: dict[int, str] = {}
-        certain: dict[int, str] = {}
-        for year in range(FIRST_YEAR, LAST_YEAR + 1):
-            for found, into in zip(excluded_dates(year, listed), (waits, certain), strict=True):
-                into.update({day.toordinal(): words for day, words in found.items()})
-        self._holidays = {True: waits, False: certain}
+        waits, certain = excluded_dates(listed, FIRST_YEAR, LAST_YEAR)
+        self._holidays = {
+            True: {day.toordinal(): words for day, words in waits.items()},
+            False: {day.toordinal(): words for day, words in certain.items()},
+        }
         self._tables: dict[tuple[frozenset[str], bool], DayTable] = {}
 
     def for_wait(self, skips: frozenset[str]) -> DayTable:
