@@ -1,0 +1,105 @@
+"""What the job itself asks for, whatever the ticket: dig area, marks, private lines, local rules. Pure."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from tickets.states import LocateKind, SightingKind, State
+from tickets.verdict.blocker import Blocker, blocker
+from tickets.verdict.facts import Facts, LocateFacts, SightingFacts
+from tickets.verdict.result import Kind, Reason
+from tickets.verdict.words import instant_words
+
+_SEEN = {
+    SightingKind.NO_MARKS_SEEN: ("no marks were seen", "Ask the notification centre to have it marked"),
+    SightingKind.MARKS_FADED: ("the marks are faded", "Ask the notification centre for a re-mark"),
+    SightingKind.UNMARKED_LINE_SEEN: (
+        "an unmarked line was seen",
+        "Stop, and tell the notification centre and the operator",
+    ),
+}
+
+
+def of_job(facts: Facts, at: datetime) -> list[Blocker]:
+    """Blockers that no ticket can lift."""
+    found: list[Blocker] = []
+    if facts.closed_at is not None and facts.closed_at <= at:
+        found.append(blocker(State.STOP, Kind.JOB, "The job is closed.", "Open the job again."))
+    if not facts.dig_areas:
+        words = "No dig area is drawn, so it is not known where the crew will dig."
+        found.append(blocker(State.UNKNOWN, Kind.AREA, words, "Draw the dig area."))
+    found += _marks(facts, at)
+    found += _private_lines(facts, at)
+    for rule in facts.local_rules:
+        if rule.confirmed_at is None or rule.confirmed_at > at:
+            words = f"{rule.name}: {rule.requirement} Nobody has confirmed it."
+            remedy = f"Someone confirms: {rule.requirement}"
+            found.append(blocker(State.UNKNOWN, Kind.LOCAL_RULE, words, remedy, rule.source))
+    return found
+
+
+def _marks(facts: Facts, at: datetime) -> list[Blocker]:
+    """Each bad sighting stands until marks are seen later, for the same operator or the whole site; one of
+    the whole site stands until the whole site's marks are seen."""
+    found = []
+    for key in dict.fromkeys(s.key for s in facts.sightings):
+        bad = _standing_sighting(facts, key, at)
+        if bad is None:
+            continue
+        what, remedy = _SEEN[bad.kind]
+        whose = "On site" if bad.operator is None else f"{bad.operator}: on site"
+        words = f"{whose} {what}, {instant_words(bad.seen_at, facts.time_zone)}."
+        lifted = "the crew records that the marks are there"
+        if bad.kind is SightingKind.UNMARKED_LINE_SEEN and bad.operator is None:
+            lifted += ", or the company's own locate"
+        found.append(blocker(State.STOP, Kind.MARKS, words, f"{remedy}; then {lifted}."))
+    return found
+
+
+def _standing_sighting(facts: Facts, key: str | None, at: datetime) -> SightingFacts | None:
+    bad = [s for s in facts.sightings if s.key == key and s.seen_at <= at and s.kind in _SEEN]
+    if not bad:
+        return None
+    last = max(bad, key=lambda s: s.seen_at)
+    seen_later = any(
+        s.kind is SightingKind.MARKS_SEEN and last.seen_at < s.seen_at <= at and s.key in {key, None}
+        for s in facts.sightings
+    )
+    located_later = (
+        key is None
+        and {s.kind for s in bad if not _lifted_by_sighting(facts, s, at)} == {SightingKind.UNMARKED_LINE_SEEN}
+        and any(m.kind is LocateKind.LOCATED and m.words and last.seen_at < m.made_at <= at for m in facts.locates)
+    )
+    return None if seen_later or located_later else last
+
+
+def _lifted_by_sighting(facts: Facts, bad: SightingFacts, at: datetime) -> bool:
+    return any(
+        s.kind is SightingKind.MARKS_SEEN and bad.seen_at < s.seen_at <= at and s.key in {bad.key, None}
+        for s in facts.sightings
+    )
+
+
+def _private_lines(facts: Facts, at: datetime) -> list[Blocker]:
+    if facts.private_lines_likely is False or _locate(facts, at) is not None:
+        return []
+    words = "Lines that no operator marks are likely here and have not been located."
+    remedy = "Locate them with the company's own equipment, or record why none are there and who says so."
+    return [blocker(State.UNKNOWN, Kind.PRIVATE_LINES, words, remedy)]
+
+
+def _locate(facts: Facts, at: datetime) -> LocateFacts | None:
+    made = [m for m in facts.locates if m.made_at <= at and m.words and m.by]
+    return max(made, key=lambda m: m.made_at, default=None)
+
+
+def notes_of_job(facts: Facts, at: datetime) -> list[Reason]:
+    """What there is to know about the job even when nothing blocks."""
+    locate = _locate(facts, at)
+    if locate is None:
+        return []
+    if locate.kind is LocateKind.WAIVED:
+        words = f"No private locate: {locate.words} ({locate.by})."
+    else:
+        words = f"Private lines located: {locate.words} ({locate.by})."
+    return [Reason(words, "", Kind.PRIVATE_LINES, blocks=False)]
