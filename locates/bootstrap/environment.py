@@ -19,6 +19,9 @@ LOCKS = {"run": ".requirements.lock", "test": ".requirements-test.lock"}
 PROBES = {"run": ("django", "celery", "rest_framework", "shapely"), "test": ("django", "pytest", "xdist")}
 STAMP = "firstspade-locks.json"
 STAY_OUT = "FIRSTSPADE_NO_VENV"
+INSTALLER = "uv==0.13.9"
+COUNT_EVERY = 20
+LINES_KEPT = 12
 
 
 class BootstrapError(Exception):
@@ -89,27 +92,6 @@ def importable(names: Sequence[str]) -> bool:
     return all(importlib.util.find_spec(name) is not None for name in names)
 
 
-def build(environment: Environment, run: Callable[..., int] = subprocess.call) -> None:
-    """Make the environment where it is missing and install its lock: uv first, pip when uv cannot."""
-    if sys.version_info < OLDEST_PYTHON:
-        raise BootstrapError(
-            f"Python {sys.version_info.major}.{sys.version_info.minor} is too old; use Python 3.11 or newer."
-        )
-    if not environment.lock.exists():
-        raise BootstrapError(f"{environment.lock.name} is missing beside manage.py; restore it.")
-    began = time.monotonic()
-    uv = shutil.which("uv")
-    if not _python_matches(environment):
-        say("Making the environment .venv (once) ...")
-        _make(environment, uv, run)
-    count = sum(1 for line in environment.lock.read_text(encoding="utf-8").splitlines() if "==" in line)
-    say(f"Installing {count} pinned packages from {environment.lock.name} ...")
-    if not _install(environment, uv, run):
-        raise BootstrapError("The packages could not be installed; check the network and start again.")
-    environment.write_stamp()
-    say(f"Environment ready after {time.monotonic() - began:.0f} s.")
-
-
 def _python_matches(environment: Environment) -> bool:
     """An environment left by another Python version is of no use."""
     settings = environment.folder / "pyvenv.cfg"
@@ -139,14 +121,67 @@ def _make(environment: Environment, uv: str | None, run: Callable[..., int]) -> 
 
 def _install(environment: Environment, uv: str | None, run: Callable[..., int]) -> bool:
     python, lock = str(environment.python), str(environment.lock)
+    if not uv and _has_pip(python, run):
+        # Fetching uv first costs two seconds and saves many; without it pip does the same work alone.
+        inside = environment.python.with_name("uv.exe" if os.name == "nt" else "uv")
+        if run([*_pip(python), "--quiet", INSTALLER]) == 0:
+            uv = str(inside)
     if uv and run([uv, "pip", "install", "--python", python, "-r", lock]) == 0:
         return True
     if uv:
         say("uv could not install them; trying pip ...")
-    if run([python, "-m", "ensurepip", "--upgrade", "--default-pip"], stdout=subprocess.DEVNULL) != 0:
-        return False
-    pip = [python, "-m", "pip", "install", "--disable-pip-version-check", "--no-input"]
-    return run([*pip, "-r", lock]) == 0
+    return _has_pip(python, run) and run([*_pip(python), "--progress-bar", "off", "-r", lock], counted=True) == 0
+
+
+def _pip(python: str) -> list[str]:
+    return [python, "-m", "pip", "install", "--disable-pip-version-check", "--no-input"]
+
+
+def _has_pip(python: str, run: Callable[..., int]) -> bool:
+    return run([python, "-m", "ensurepip", "--upgrade", "--default-pip"], silent=True) == 0
+
+
+def call(command: Sequence[str], *, counted: bool = False, silent: bool = False) -> int:
+    """Run a command; `silent` hides what it says, `counted` turns pip's talk into a count of packages."""
+    if silent:
+        return subprocess.call(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    if not counted:
+        return subprocess.call(command, stdout=sys.stderr)
+    seen, last = 0, [""]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as process:
+        for line in process.stdout or ():
+            last = [*last[-LINES_KEPT:], line.rstrip()]
+            if line.startswith(("Collecting ", "Requirement already satisfied")):
+                seen += 1
+                if seen % COUNT_EVERY == 0:
+                    say(f"  {seen} found ...")
+            elif line.startswith("Installing collected packages"):
+                say("  unpacking ...")
+    if process.returncode != 0:
+        say("\n".join(last))
+    return process.returncode
+
+
+def build(environment: Environment, run: Callable[..., int] | None = None) -> None:
+    """Make the environment where it is missing and install its lock: uv first, pip when uv cannot."""
+    run = run or call
+    if sys.version_info < OLDEST_PYTHON:
+        raise BootstrapError(
+            f"Python {sys.version_info.major}.{sys.version_info.minor} is too old; use Python 3.11 or newer."
+        )
+    if not environment.lock.exists():
+        raise BootstrapError(f"{environment.lock.name} is missing beside manage.py; restore it.")
+    began = time.monotonic()
+    uv = shutil.which("uv")
+    if not _python_matches(environment):
+        say("Making the environment .venv (once) ...")
+        _make(environment, uv, run)
+    count = sum(1 for line in environment.lock.read_text(encoding="utf-8").splitlines() if "==" in line)
+    say(f"Installing {count} pinned packages from {environment.lock.name} ...")
+    if not _install(environment, uv, run):
+        raise BootstrapError("The packages could not be installed; check the network and start again.")
+    environment.write_stamp()
+    say(f"Environment ready after {time.monotonic() - began:.0f} s.")
 
 
 def enter(environment: Environment, arguments: Sequence[str]) -> int:

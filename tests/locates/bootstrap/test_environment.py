@@ -72,12 +72,29 @@ def test_pip_takes_over_when_uv_cannot(root: Path, monkeypatch: pytest.MonkeyPat
     assert env.Environment(root).is_ready()
 
 
-def test_pip_alone_when_there_is_no_uv(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_uv_is_fetched_where_there_is_none(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with_uv(monkeypatch, False)
     run = Recorder(root)
     env.build(env.Environment(root), run)
-    assert all(words[0] != "uv" for words in run.calls)
+    assert run.calls[-2][-1] == env.INSTALLER
+    assert run.calls[-1][0] == str(root / ".venv" / "bin" / "uv")
+
+
+def test_pip_alone_when_uv_cannot_be_fetched(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with_uv(monkeypatch, False)
+    run = Recorder(root, failing=(env.INSTALLER,))
+    env.build(env.Environment(root), run)
     assert "-m pip install" in run.lines()[-1]
+    assert run.calls[-1][-1] == str(root / ".requirements.lock")
+
+
+def test_pip_is_counted_and_its_last_words_are_shown_on_failure(capfd: pytest.CaptureFixture[str]) -> None:
+    talk = "for n in range(45): print(f'Collecting package{n}')\nprint('no such package'); raise SystemExit(7)"
+    assert env.call([sys.executable, "-c", talk], counted=True) == 7
+    said = capfd.readouterr().err
+    assert "20 found" in said
+    assert "40 found" in said
+    assert said.rstrip().endswith("no such package")
 
 
 def test_a_failed_install_is_said_and_tried_again_next_time(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
