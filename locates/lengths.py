@@ -40,5 +40,7 @@ def read_length_m(text: str) -> float:
         return float(metres["metres"])
     found = _FEET_INCHES.match(text)
     if not found or (found["feet"] is None and found["inches"] is None):
-        raise BadLength(f"'{text}' is not a length; write it as 3 ft 6 in, 42 in or 1.2 m.", fields={"length": "unit?"})
+        raise BadLength(
+            f"'{text}' is not a length; write it as 3 ft 6 in, 42 in or 1.2 m.", fields={"length": "unit missing"}
+        )
     return float(found["feet"] or 0) * FOOT_M + float(found["inches"] or 0) * INCH_M

@@ -9,8 +9,8 @@ from django import template
 
 from locates import cautions
 from locates.cautions import Caution
-from locates.lengths import feet_and_inches
 from locates.law.workdays import day_words
+from locates.lengths import feet_and_inches
 
 register = template.Library()
 
