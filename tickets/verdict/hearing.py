@@ -52,8 +52,13 @@ def _strictest(found: Sequence[AnswerFacts]) -> AnswerFacts | None:
 
 def operators_of(ticket: TicketFacts, followers: Sequence[TicketFacts]) -> tuple[Heard, ...]:
     """The operators named on the ticket or on a follower, answers merged by name."""
+    return merged_operators((ticket, *followers))
+
+
+def merged_operators(tickets: Sequence[TicketFacts]) -> tuple[Heard, ...]:
+    """The operators named on any of the tickets, answers merged by name."""
     merged: dict[str, list[OperatorFacts]] = {}
-    for source in (ticket, *followers):
+    for source in tickets:
         for operator in source.operators:
             merged.setdefault(operator.key, []).append(operator)
     return tuple(

@@ -136,7 +136,8 @@ def _clear(case: Case, used: Sequence[Reading], at: datetime) -> Verdict:
 def _grounds(reading: Reading, time_zone: str) -> list[Reason]:
     """Why it is clear, each with its citation."""
     ticket, rule = reading.ticket, reading.ticket.rule
-    assert rule is not None and reading.opens_at is not None
+    assert rule is not None
+    assert reading.opens_at is not None
     found = [
         Reason(
             f"The wait of ticket {ticket.number} ended {instant_words(reading.opens_at, time_zone)}.",

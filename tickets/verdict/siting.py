@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from tickets.states import LocateKind, SightingKind, State
+from tickets.states import LocateKind, Outcome, SightingKind, State
 from tickets.verdict.blocker import Blocker, blocker
 from tickets.verdict.facts import Facts, LocateFacts, SightingFacts
+from tickets.verdict.hearing import merged_operators
 from tickets.verdict.result import Kind, Reason
 from tickets.verdict.words import instant_words
 
@@ -40,11 +41,12 @@ def of_job(facts: Facts, at: datetime) -> list[Blocker]:
 
 def _marks(facts: Facts, at: datetime) -> list[Blocker]:
     """Each bad sighting stands until marks are seen later, for the same operator or the whole site; one of
-    the whole site stands until the whole site's marks are seen."""
+    the whole site stands until the whole site's marks are seen. Where every operator concerned says it has
+    no facilities, marks missing is as it should be."""
     found = []
     for key in dict.fromkeys(s.key for s in facts.sightings):
         bad = _standing_sighting(facts, key, at)
-        if bad is None:
+        if bad is None or (bad.kind is SightingKind.NO_MARKS_SEEN and _nothing_to_mark(facts, key, at)):
             continue
         what, remedy = _SEEN[bad.kind]
         whose = "On site" if bad.operator is None else f"{bad.operator}: on site"
@@ -54,6 +56,13 @@ def _marks(facts: Facts, at: datetime) -> list[Blocker]:
             lifted += ", or the company's own locate"
         found.append(blocker(State.STOP, Kind.MARKS, words, f"{remedy}; then {lifted}."))
     return found
+
+
+def _nothing_to_mark(facts: Facts, key: str | None, at: datetime) -> bool:
+    concerned = [o for o in merged_operators(facts.tickets) if key in {o.key, None}]
+    first = min((t.received_at for t in facts.tickets), default=at)
+    answers = [o.latest(at, first) for o in concerned]
+    return bool(answers) and all(a is not None and a.outcome is Outcome.NO_FACILITIES for a in answers)
 
 
 def _standing_sighting(facts: Facts, key: str | None, at: datetime) -> SightingFacts | None:

@@ -35,15 +35,27 @@ def dig_windows(facts: Facts, now: datetime) -> tuple[Window, ...]:
     case = Case(facts)
     if not case.digs or (facts.closed_at is not None and facts.closed_at <= now):
         return ()
-    found = [w for r in case.read(now) if (w := _window(case, r, now)) is not None]
-    return _joined(sorted(found, key=lambda w: w.opens_at))
+    readings = case.read(now)
+    found = [w for r in readings if not r.area_blockers and (w := _window(case, r, now)) is not None]
+    return _joined(sorted(found or _together(case, readings, now), key=lambda w: w.opens_at))
+
+
+def _together(case: Case, readings: Sequence[Reading], now: datetime) -> list[Window]:
+    """The window that tickets share when only together they cover the ground."""
+    shared = [w for r in readings if r.ticket.area and (w := _window(case, r, now)) is not None]
+    numbers = tuple(n for w in shared for n in w.tickets)
+    if len(shared) < 2 or case.overhang(numbers) != 0.0:
+        return []
+    opens_at = max(w.opens_at for w in shared)
+    closes_at = min((w.closes_at for w in shared if w.closes_at is not None), default=None)
+    return [] if closes_at is not None and closes_at <= opens_at else [Window(opens_at, closes_at, numbers)]
 
 
 def _window(case: Case, reading: Reading, now: datetime) -> Window | None:
     ticket = reading.ticket
     dead = ticket.cancelled_at is not None and ticket.cancelled_at <= now
     rule = ticket.rule
-    if dead or reading.area_blockers or rule is None or reading.opens_at is None or ticket.received_at > now:
+    if dead or rule is None or reading.opens_at is None or ticket.received_at > now:
         return None
     if reading.closes_at is None and rule.fixed_life:
         return None
