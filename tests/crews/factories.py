@@ -5,7 +5,7 @@ from __future__ import annotations
 import factory
 from factory.django import DjangoModelFactory
 
-from crews.models import Crew, Person, Role
+from crews.models import Crew, Equipment, EquipmentKind, Person, Role
 
 
 class CrewFactory(DjangoModelFactory):
@@ -34,3 +34,12 @@ class PersonFactory(DjangoModelFactory):
     class Params:
         owner = factory.Trait(role=Role.OWNER)
         dispatcher = factory.Trait(role=Role.DISPATCHER)
+
+
+class EquipmentFactory(DjangoModelFactory):
+    class Meta:
+        model = Equipment
+
+    kind = EquipmentKind.RECEIVER
+    name = factory.Sequence(lambda n: f"Receiver {n}")
+    serial = factory.Sequence(lambda n: f"QX-{n:04}")
