@@ -49,11 +49,11 @@ def settle(root: Path, command: str, arguments: list[str]) -> int | None:
     """Make the environment when it is wanted and enter it; None when this process is the right one."""
     if os.environ.get(env.STAY_OUT):
         return None
-    kind = "test" if command == "test" else "run"
+    kind = "test" if command in {"test", "bench"} else "run"
     wanted = env.Environment(root, kind)
     if wanted.is_ready():
         return None if wanted.is_entered() else env.enter(wanted, arguments)
-    if command not in {"demo", "test"} and env.importable(env.PROBES[kind]):
+    if command not in {"demo", "test", "bench"} and env.importable(env.PROBES[kind]):
         return None
     env.build(wanted)
     return env.enter(wanted, arguments)
