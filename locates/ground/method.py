@@ -219,8 +219,6 @@ def advise(
             fields={"access": "at least one"},
         )
     rows = [row for row in TABLE if target in row.targets and row.access & reach]
-    if target is Target.PLAIN_PIPE and Access.OPEN_END not in reach:
-        rows = [row for row in rows if row.method is not Method.SONDE]
     if crowded:
         rows = [r for r in rows if not r.crowded_last] + [r for r in rows if r.crowded_last]
     own = tuple(available_hz)

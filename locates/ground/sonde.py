@@ -18,6 +18,7 @@ NULL_SPACING_SHARE = 1.0 / math.sqrt(2.0)  # depth over the spacing of the nulls
 GHOST_OFFSET = math.sqrt(1.5)  # where the ghost peaks lie, in depths
 GHOST_SHARE = 2.0 / 2.5**2.5  # ghost peak over main peak, opposite in sign
 MAX_PITCH_DEG = 35.0  # beyond it the three marks no longer tell pitch and depth apart well
+SOLVED_PITCH_DEG = 45.0  # searched a little farther, so that the error of a mark can be followed at the edge
 
 
 def field_nt(
@@ -176,25 +177,39 @@ def fix_from_marks(
     ex, ey = dx / spacing, dy / spacing
     along = (peak[0] - rear[0]) * ex + (peak[1] - rear[1]) * ey
     off_line = (peak[0] - rear[0]) * -ey + (peak[1] - rear[1]) * ex
-    pitch = _pitch_from_peak((along - spacing / 2.0) / spacing)
-    t = math.tan(math.radians(pitch))
-    depth = null_spacing_depth_m(spacing) / math.sqrt(1.0 + 1.125 * t * t)
-    over = along - peak_offset(pitch) * depth
-    # a mark's error moves the spacing by sqrt 2 of itself and the peak's eccentricity by sqrt 1.5
-    t_sigma = mark_sigma_m * math.sqrt(1.5) / (5.0 / 12.0 * depth)
-    spacing_part = NULL_SPACING_SHARE * math.sqrt(2.0) * mark_sigma_m
-    pitch_part = depth * 1.125 * (abs(t) * t_sigma + 0.5 * t_sigma * t_sigma) / (1.0 + 1.125 * t * t)
+    depth, over, pitch = _solve(0.0, spacing, along)
+    if abs(pitch) > MAX_PITCH_DEG + 1e-6:
+        raise _not_between((along - spacing / 2.0) / spacing)
+    # each mark moved by its own error moves depth, place and pitch; the three add as squares
+    moved = [
+        _solve(mark_sigma_m, spacing, along),
+        _solve(0.0, spacing + mark_sigma_m, along),
+        _solve(0.0, spacing, along + mark_sigma_m),
+    ]
+    depth_sigma = math.hypot(*(m[0] - depth for m in moved))
+    pitch_sigma = math.hypot(*(m[2] - pitch for m in moved))
+    # near level the depth depends on the pitch squared, which its first derivative does not show
+    bent = 0.5 * 1.125 * depth * math.tan(math.radians(pitch_sigma)) ** 2
     return SondeFix(
         x_m=rear[0] + over * ex,
         y_m=rear[1] + over * ey,
         depth_m=depth,
-        depth_sigma_m=math.hypot(spacing_part, pitch_part),
-        position_sigma_m=math.hypot(mark_sigma_m, depth * t_sigma / 3.0),
+        depth_sigma_m=math.hypot(depth_sigma, bent),
+        position_sigma_m=math.hypot(*(m[1] - over for m in moved)),
         azimuth_deg=math.degrees(math.atan2(ex, ey)) % 360.0,
         pitch_deg=pitch,
-        pitch_sigma_deg=math.degrees(t_sigma / (1.0 + t * t)),
+        pitch_sigma_deg=pitch_sigma,
         off_line_m=off_line,
     )
+
+
+def _solve(rear_m: float, front_m: float, peak_m: float) -> tuple[float, float, float]:
+    """Depth, place of the sonde along the marks' line, and pitch, from three marks on that line."""
+    spacing = positive("null spacing", front_m - rear_m)
+    pitch = _pitch_from_peak((peak_m - 0.5 * (front_m + rear_m)) / spacing)
+    t = math.tan(math.radians(pitch))
+    depth = null_spacing_depth_m(spacing) / math.sqrt(1.0 + 1.125 * t * t)
+    return depth, peak_m - peak_offset(pitch) * depth, pitch
 
 
 def _pitch_from_peak(eccentricity: float) -> float:
@@ -204,15 +219,9 @@ def _pitch_from_peak(eccentricity: float) -> float:
         rear, front = null_offsets(pitch_deg)
         return (peak_offset(pitch_deg) - 0.5 * (rear + front)) / (front - rear)
 
-    low, high = -MAX_PITCH_DEG, MAX_PITCH_DEG
+    low, high = -SOLVED_PITCH_DEG, SOLVED_PITCH_DEG
     if not model(low) <= eccentricity <= model(high):
-        raise GroundError(
-            f"The peak's mark lies {eccentricity:+.0%} of the null spacing off their midpoint; no sonde "
-            f"within {MAX_PITCH_DEG:g} degrees of level does that. One mark may be a ghost: the main peak "
-            "lies between the two nulls and is the strongest.",
-            code="peak_not_between_nulls",
-            fields={"peak": "must lie near the middle of the two nulls"},
-        )
+        raise _not_between(eccentricity)
     for _ in range(80):
         middle = 0.5 * (low + high)
         if model(middle) < eccentricity:
@@ -220,3 +229,13 @@ def _pitch_from_peak(eccentricity: float) -> float:
         else:
             high = middle
     return 0.5 * (low + high)
+
+
+def _not_between(eccentricity: float) -> GroundError:
+    return GroundError(
+        f"The peak's mark lies {eccentricity:+.0%} of the null spacing off their midpoint; no sonde "
+        f"within {MAX_PITCH_DEG:g} degrees of level does that. One mark may be a ghost: the main peak "
+        "lies between the two nulls and is the strongest.",
+        code="peak_not_between_nulls",
+        fields={"peak": "must lie near the middle of the two nulls"},
+    )
