@@ -35,11 +35,7 @@ def main(arguments: list[str]) -> int:
     with tempfile.TemporaryDirectory(prefix="firstspade-run-") as folder:
         first = Path(folder) / "sqlite.json"
         print("== SQLite", flush=True)
-        codes = [
-            run_pass(
-                [*in_parallel, *arguments], {"FIRSTSPADE_PASS": "sqlite", "FIRSTSPADE_REPORT": str(first)}
-            )
-        ]
+        codes = [run_pass([*in_parallel, *arguments], {"FIRSTSPADE_PASS": "sqlite", "FIRSTSPADE_REPORT": str(first)})]
         reports = {"SQLite": read_report(first)}
         missing: list[str] = []
         stop_early = codes[0] == INTERRUPTED or (codes[0] == 1 and {"-x", "--exitfirst"} & set(arguments))
@@ -57,7 +53,7 @@ def main(arguments: list[str]) -> int:
                 reports["PostgreSQL"] = read_report(second)
             except ServerMissing as wrong:
                 missing.append(str(wrong))
-    return conclude(codes, reports, missing, time.monotonic() - began, partial)
+    return conclude(codes, reports, missing, time.monotonic() - began)
 
 
 def names_a_path(word: str) -> bool:
@@ -67,9 +63,7 @@ def names_a_path(word: str) -> bool:
 
 def has_workers(arguments: list[str]) -> bool:
     """Whether the user chose the number of processes, or a debugger that needs just one."""
-    return any(
-        word.startswith(("-n", "--numprocesses", "--dist", "--pdb", "--trace", "-s")) for word in arguments
-    )
+    return any(word.startswith(("-n", "--numprocesses", "--dist", "--pdb", "--trace", "-s")) for word in arguments)
 
 
 def for_second_pass(arguments: list[str]) -> list[str]:
@@ -99,9 +93,7 @@ def read_report(file: Path) -> dict[str, Any]:
     return found
 
 
-def conclude(
-    codes: list[int], reports: dict[str, dict[str, Any]], missing: list[str], seconds: float, partial: bool
-) -> int:
+def conclude(codes: list[int], reports: dict[str, dict[str, Any]], missing: list[str], seconds: float) -> int:
     """Print the combined summary, last a line in pytest's own form; the exit code of the whole."""
     print()
     total: Counter[str] = Counter()
