@@ -105,6 +105,12 @@ def _same(asked: str, there: str) -> bool:
     return not asked or not there or asked.casefold().strip() == there.casefold().strip()
 
 
+def jobs_under_rule(rule: LocalRule) -> list[Job]:
+    """Open jobs at sites where a local rule holds, whether the rule is active or not."""
+    jobs = Job.objects.filter(closed_at=None, site__state__iexact=rule.state).select_related("site")
+    return [job for job in jobs.order_by("pk") if _rules_at(job.site, [rule])]
+
+
 def facts_of(jobs: Sequence[Job]) -> Mapping[int, FactSheet]:
     """The facts of jobs loaded by `jobs_with_facts`; one more query, for the local rules."""
     states = {job.site.state.upper() for job in jobs}
@@ -220,6 +226,7 @@ __all__ = [
     "follow_ups_visible_to",
     "fresh_facts",
     "job_detail",
+    "jobs_under_rule",
     "jobs_visible_to",
     "jobs_with_facts",
     "local_rules_of",

@@ -11,6 +11,7 @@ from locates.errors import FirstspadeError
 
 class TransitionRefused(FirstspadeError):
     code = "transition_refused"
+    conflict = True  # right in itself, wrong moment
 
 
 class PlaceSource(StrEnum):
