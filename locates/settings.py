@@ -196,6 +196,10 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
+    "ENUM_NAME_OVERRIDES": {
+        "EquipmentKindEnum": "crews.models.EquipmentKind",
+        "VisitKindEnum": "crews.models.VisitKind",
+    },
 }
 
 EMAIL_HOST = os.environ.get("EMAIL_HOST", "")
