@@ -41,12 +41,12 @@ class DepthMethod(StrEnum):
     LIFT = "lift"
 
 
-class Tested(StrEnum):
+class Checked(StrEnum):
     """How far distortion was looked for at the point."""
 
-    NOT = "not tested"
+    NOT = "not checked"
     TWO_METHODS = "two methods compared"
-    FULL = "fully tested"
+    FULL = "fully checked"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +71,7 @@ class Depth:
     random_sigma_m: float
     calibration_sigma_m: float
     distortion_sigma_m: float
-    tested: Tested
+    checked: Checked
     estimates: tuple[DepthEstimate, ...]
     cautions: tuple[str, ...] = (DEPTH_IS_NOT_PERMISSION,)
 
@@ -107,8 +107,8 @@ def combined_depth(reading: LineReading, receiver: Receiver) -> Depth:
     scatter = sum(w * (e.depth_m - mean) ** 2 for w, e in zip(weights, found, strict=True))
     birge = math.sqrt(max(1.0, scatter / (len(found) - 1))) if len(found) > 1 else 1.0
     random = birge / math.sqrt(total)
-    tested = _tested(reading, found)
-    distortion = _distortion_share(reading, receiver, found, mean, tested) * mean
+    checked = _checked(reading, found)
+    distortion = _distortion_share(reading, receiver, found, mean, checked) * mean
     calibration = (receiver.calibration_share * mean + receiver.calibration_m) / COVERAGE
     ground = mean - receiver.antenna_height_m
     if ground <= 0:
@@ -120,7 +120,7 @@ def combined_depth(reading: LineReading, receiver: Receiver) -> Depth:
             fields={"antenna_height_m": "larger than the depth read"},
         )
     half_band = COVERAGE * math.sqrt(random**2 + calibration**2 + distortion**2)
-    return Depth(ground, half_band, random, calibration, distortion, tested, found)
+    return Depth(ground, half_band, random, calibration, distortion, checked, found)
 
 
 def two_antenna(reading: LineReading, receiver: Receiver) -> float | None:
@@ -169,20 +169,20 @@ def _width_estimate(width_m: float, peak_fraction: float, antenna: line.Antenna,
     return DepthEstimate(DepthMethod.WIDTH, depth, math.hypot(marks, shift))
 
 
-def _tested(reading: LineReading, found: tuple[DepthEstimate, ...]) -> Tested:
+def _checked(reading: LineReading, found: tuple[DepthEstimate, ...]) -> Checked:
     methods = {e.method for e in found}
     both_sides = reading.left_45_m is not None and reading.right_45_m is not None
     if both_sides and DepthMethod.TWO_ANTENNAS in methods and reading.peak_null_gap_m is not None:
-        return Tested.FULL
+        return Checked.FULL
     # a lift repeats the two-antenna method: it tests, but it is not a second method
-    return Tested.TWO_METHODS if len(methods - {DepthMethod.LIFT}) > 1 else Tested.NOT
+    return Checked.TWO_METHODS if len(methods - {DepthMethod.LIFT}) > 1 else Checked.NOT
 
 
 def _distortion_share(
-    reading: LineReading, receiver: Receiver, found: tuple[DepthEstimate, ...], depth_m: float, tested: Tested
+    reading: LineReading, receiver: Receiver, found: tuple[DepthEstimate, ...], depth_m: float, checked: Checked
 ) -> float:
     """One standard deviation of what a neighbour may do to the depth, as a share of the depth."""
-    floor = {Tested.NOT: SINGLE_METHOD_SHARE, Tested.TWO_METHODS: TWO_METHODS_SHARE, Tested.FULL: 0.0}[tested]
+    floor = {Checked.NOT: SINGLE_METHOD_SHARE, Checked.TWO_METHODS: TWO_METHODS_SHARE, Checked.FULL: 0.0}[checked]
     shown = [0.0]
     mark = receiver.mark_sigma_m
     gap = reading.peak_null_gap_m

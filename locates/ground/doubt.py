@@ -75,7 +75,7 @@ DEFAULT_LIMITS = Limits()
 def point_doubts(reading: LineReading, receiver: Receiver, limits: Limits = DEFAULT_LIMITS) -> tuple[Doubt, ...]:
     """Every warning that one point over a line gives. Empty means: no test that was made failed.
 
-    An empty answer from a point with few readings says little; `depth.Depth.tested` says how much.
+    An empty answer from a point with few readings says little; `depth.Depth.checked` says how much.
     """
     found = depths.estimates(reading, receiver)
     doubts: list[Doubt | None] = [_over_range(reading, receiver, limits), _turned(reading)]
