@@ -64,7 +64,7 @@ class WaitCount:
 
     __slots__ = (
         "_amount", "_begins", "_begins_s", "_by_day", "_by_s", "_ends", "_ends_s",
-        "by_day", "days", "seconds", "wait",
+        "by_day", "days", "opens_at_one_clock", "seconds", "wait",
     )  # fmt: skip
 
     def __init__(self, wait: Wait, site: SiteDays) -> None:
@@ -77,6 +77,8 @@ class WaitCount:
         self.seconds = wait.amount * per if hours else 0
         self.by_day = not hours or wait.begins is not Begins.NOTICE_INSTANT
         self._by_day: dict[int, Opening] = {}
+        # Whole days over a skipped Sunday, on which the clocks change: every opening has the same clock time.
+        self.opens_at_one_clock = self.by_day and self.seconds % DAY_S == 0 and "sunday" in wait.skips
 
     def opening(self, notice: Moment) -> Opening:
         """The opening for a notice as received. Where it depends on the day alone it is kept: at most one

@@ -26,6 +26,7 @@ from locates.law.workdays import DAY_S, SiteDays, clock_s, zone_days
 
 STANDARD_SKIPS = frozenset({"saturday", "sunday", "holiday"})
 _KEPT_CLOSES = 20_000  # bounds the memory of a long batch
+_NOT_KEPT = -1
 _LOOK_BACK_DAYS = 60  # no wait is longer; a renewal that would have to be asked earlier is reported as none
 
 
@@ -77,6 +78,9 @@ class LegalClock:
         self._latest_clocks = self._clocks_of_last_notice()
         self.steps_by_day: dict[tuple[int, int], list[Step]] = {}
         self._latest_notices: dict[tuple[int, int], int | None] = {}
+        self._latest_starts: dict[int, int] = {}
+        self._opens_at_one_clock = self.wait.opens_at_one_clock and not version.special_notices
+        self._opens_s = clock_s(version.wait.begins_time if self.wait.seconds else version.wait.ends_time)
         self._plain_receipt = version.receipt is None
         lives = [version.validity] + ([version.begin_work] if version.begin_work else [])
         self._from_notice_only = all(rule.anchor is Anchor.NOTICE for rule in lives)
@@ -102,9 +106,12 @@ class LegalClock:
         notice = self._notice(received_at)
         deemed = notice if self._plain_receipt else self.receipt.deemed(notice)
         computed = self._opening(notice, deemed)
-        extra = tuple(WaitCount(o.wait, self.site) for o in overlays if o.wait is not None)
-        opens_s = self._opens(computed.epoch_s, deemed, extra, stated_start, printed_start, warnings)
-        only_notice = self._from_notice_only and not overlays
+        opens_s, extra, only_notice = computed.epoch_s, (), self._from_notice_only
+        if overlays:
+            only_notice = False
+            extra = tuple(WaitCount(o.wait, self.site) for o in overlays if o.wait is not None)
+        if extra or stated_start is not None or printed_start is not None:
+            opens_s = self._opens(opens_s, deemed, extra, stated_start, printed_start, warnings)
         anchors = {Anchor.NOTICE: notice} if only_notice else self._anchors(notice, computed, stated_start)
         life_s, start_by_s = self._lives(anchors, overlays)
         closes_s = self._closes(life_s, start_by_s, work_begun_at, printed_expiry, warnings)
@@ -112,27 +119,27 @@ class LegalClock:
         latest_s = self._latest_start(notice, opens_s, warnings)
         if closes_s is not None and closes_s < opens_s:
             warnings.append("The ticket would end before it opens: ask the notification centre.")
-        received = self.zone.instant(notice.epoch_s)
+        at, received = self._at, self.zone.instant(notice.epoch_s)
         made = Decision(
-            state=self.version.code,
-            rule_version=self._version_id,
-            rule_digest=self.version.digest,
-            received_at=received,
-            deemed_at=received if deemed is notice else self.zone.instant(deemed.epoch_s),
-            opens_at=self.zone.instant(opens_s),
-            closes_at=self._at(closes_s),
-            start_by=self._at(start_by_s),
-            renew_from=self._at(renew_from_s),
-            renew_by=self._at(renew_by_s),
-            latest_start=self._at(latest_s),
-            evidence=self._evidence,
-            doubts=self._doubts,
-            warnings=tuple(warnings),
+            self.version.code,
+            self._version_id,
+            self.version.digest,
+            received,
+            received if deemed is notice else self.zone.instant(deemed.epoch_s),
+            self.zone.instant(opens_s),
+            at(closes_s),
+            at(start_by_s),
+            at(renew_from_s),
+            at(renew_by_s),
+            at(latest_s),
+            self._evidence,
+            self._doubts,
+            tuple(warnings),
         )
         return made._replace(steps=tracing.steps(self, notice, computed, made, overlays)) if trace else made
 
     def _at(self, epoch_s: int | None) -> datetime | None:
-        return None if epoch_s is None else self.zone.instant(epoch_s)
+        return None if epoch_s is None else datetime.fromtimestamp(epoch_s, self.zone.tz)
 
     def _opens(
         self,
@@ -272,12 +279,15 @@ class LegalClock:
         """The last instant at which a new notice would open no later than `close`."""
         if extra or not self.wait.by_day:
             return self._find_latest_notice(close, extra)
-        kept, key = self._latest_notices, (close.day, close.clock_s)
-        if key not in kept:
+        # Within a day the answer changes at most where the clock passes the hour of opening.
+        kept, clock = self._latest_notices, close.clock_s
+        key = (close.day, clock >= self._opens_s if self._opens_at_one_clock else clock)
+        found = kept.get(key, _NOT_KEPT)
+        if found is _NOT_KEPT:
             if len(kept) >= _KEPT_CLOSES:
                 kept.clear()
-            kept[key] = self._find_latest_notice(close, extra)
-        return kept[key]
+            found = kept[key] = self._find_latest_notice(close, extra)
+        return found
 
     def _find_latest_notice(self, close: Moment, extra: tuple[WaitCount, ...]) -> int | None:
         wait, zone, day = self.wait, self.zone, close.day
@@ -315,7 +325,13 @@ class LegalClock:
         rule = self.version.max_advance
         if rule is None:
             return None
-        latest_s = span_after(notice, rule.span, self.certain)
+        if rule.span.unit is Unit.HOURS:
+            latest_s = span_after(notice, rule.span, self.certain)
+        else:
+            kept = self._latest_starts.get(notice.day)
+            if kept is None:
+                kept = self._latest_starts[notice.day] = span_after(notice, rule.span, self.certain)
+            latest_s = kept
         if opens_s > latest_s:
             warnings.append(
                 f"The start lies more than {rule.span.amount} {str(rule.span.unit).replace('_', ' ')} after the "

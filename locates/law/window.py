@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from functools import lru_cache
 
 from locates.errors import FirstspadeError
@@ -56,9 +56,21 @@ def zone_for(law: Jurisdiction, time_zone: str | None) -> str:
 
 def clock_for(state: str, received_at: datetime, time_zone: str | None = None) -> LegalClock:
     """The legal clock that judges a notice. Raises UnknownJurisdiction, NoVersionInForce, ZoneNeeded."""
+    starts, versions, zone = _timeline(state, time_zone)
+    if received_at.tzinfo is None or received_at.timestamp() < starts[-1]:
+        law = jurisdiction(state.upper())
+        return _clock(law.code, version_on(law, received_at, zone).id, zone)
+    return _clock(versions[-1].code, versions[-1].id, zone)
+
+
+@lru_cache(maxsize=1024)
+def _timeline(state: str, time_zone: str | None) -> tuple[tuple[int, ...], tuple[Version, ...], str]:
+    """The instants from which a state's versions hold, the versions, the zone the law counts in."""
     law = jurisdiction(state.upper())
     zone = zone_for(law, time_zone)
-    return _clock(state.upper(), version_on(law, received_at, zone).id, zone)
+    days = zone_days(zone)
+    starts = tuple(int(datetime.combine(v.holds_from, time(), days.tz).timestamp()) for v in law.versions)
+    return starts, law.versions, zone
 
 
 @lru_cache(maxsize=256)
