@@ -21,6 +21,7 @@ LINKS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("Crews today", "/today/", OFFICE),
     ("Today", "/today/", ("crew_member",)),
     ("Equipment", "/equipment/", (*OFFICE, "crew_member")),
+    ("People", "/people/", ("owner",)),
     ("The law", "/law/", (*OFFICE, "crew_member")),
 )
 

@@ -31,6 +31,16 @@ def feet(length_m: float | None) -> str:
     return "" if length_m is None else feet_and_inches(length_m)
 
 
+# The states of verdict whose texture bears another name; the rest are called alike.
+_TEXTURES = {"clear": "open", "expired": "closed", "": "unknown"}
+
+
+@register.filter
+def texture(state: str) -> str:
+    """The class of `.state` and `.verdict` that draws a state of verdict."""
+    return _TEXTURES.get(str(state), str(state))
+
+
 @register.simple_tag
 def every_page_cautions() -> tuple[Caution, ...]:
     """The cautions at the foot of every page."""
