@@ -122,27 +122,38 @@ class WaitCount:
         return Opening(days.zone.at(opens_day, self._ends_s, later=True), first, last)
 
 
-def life_end(rule: Validity, site: SiteDays, skips: frozenset[str], anchors: dict[Anchor, Moment]) -> int | None:
-    """Last instant of a life (or of a start-by limit), None when the rule fixes none.
+class LifeCount:
+    """A life, or a start-by limit, laid on a calendar: anchor -> last instant. None: the rule fixes none.
 
     Working days are counted over what surely is a holiday, so that a doubt shortens the life.
     """
-    if rule.span is None:
-        return None
-    anchor, zone = anchors[rule.anchor], site.zone
-    amount, unit = rule.span.amount, rule.span.unit
-    if unit is Unit.HOURS:
-        return site.for_validity(skips).run(anchor.epoch_s, amount * 3600)
-    if unit is Unit.CALENDAR_DAYS:
-        last = anchor.day + amount - (1 if rule.anchor_day_counts else 0)
-    else:
-        table = site.for_validity(skips)
-        count = table.nth_from if rule.anchor_day_counts else table.nth_after
-        last = count(anchor.day, amount)
-    if rule.closes is Closes.END_OF_DAY:
-        return zone.midnight(last + 1) - 1
-    clock = {Closes.SAME_CLOCK: anchor.clock_s, Closes.START_OF_DAY: 0}.get(rule.closes, clock_s(rule.ends_time))
-    return zone.at(last, clock, later=False)
+
+    __slots__ = ("_amount", "_clock_s", "_closes", "_counts", "_days", "_unit", "_zone", "anchor", "rule")
+
+    def __init__(self, rule: Validity, site: SiteDays, skips: frozenset[str]) -> None:
+        self.rule, self.anchor = rule, rule.anchor
+        self._days, self._zone = site.for_validity(skips), site.zone
+        self._amount = 0 if rule.span is None else rule.span.amount
+        self._unit: Unit | None = None if rule.span is None else rule.span.unit
+        self._closes, self._counts = rule.closes, rule.anchor_day_counts
+        self._clock_s = clock_s(rule.ends_time)
+
+    def end(self, anchors: dict[Anchor, Moment]) -> Moment | None:
+        unit = self._unit
+        if unit is None:
+            return None
+        anchor = anchors[self.anchor]
+        if unit is Unit.HOURS:
+            return moment_of(self._zone, self._days.run(anchor.epoch_s, self._amount * 3600))
+        if unit is Unit.CALENDAR_DAYS:
+            last = anchor.day + self._amount - (1 if self._counts else 0)
+        else:
+            last = (self._days.nth_from if self._counts else self._days.nth_after)(anchor.day, self._amount)
+        closes, zone = self._closes, self._zone
+        if closes is Closes.END_OF_DAY:
+            return Moment(zone.midnight(last + 1) - 1, last, DAY_S - 1)
+        clock = anchor.clock_s if closes is Closes.SAME_CLOCK else self._clock_s
+        return Moment(zone.at(last, clock, later=False), last, clock)
 
 
 def lead_start(close: Moment, span: Span, table: DayTable, *, notice_day_counts: bool) -> int:

@@ -9,12 +9,12 @@ from functools import lru_cache
 from locates.errors import FirstspadeError
 from locates.law import trace as tracing
 from locates.law.counting import (
+    LifeCount,
     Moment,
     Opening,
     ReceiptCount,
     WaitCount,
     lead_start,
-    life_end,
     moment_of,
     not_before,
     span_after,
@@ -84,6 +84,8 @@ class LegalClock:
         self._plain_receipt = version.receipt is None
         lives = [version.validity] + ([version.begin_work] if version.begin_work else [])
         self._from_notice_only = all(rule.anchor is Anchor.NOTICE for rule in lives)
+        self._life = self._life_count(version.validity)
+        self._start_by = None if version.begin_work is None else self._life_count(version.begin_work)
         self._days_back = -(-version.wait.amount // 24) if version.wait.unit is Unit.HOURS else version.wait.amount
 
     def decide(
@@ -106,18 +108,22 @@ class LegalClock:
         notice = self._notice(received_at)
         deemed = notice if self._plain_receipt else self.receipt.deemed(notice)
         computed = self._opening(notice, deemed)
-        opens_s, extra, only_notice = computed.epoch_s, (), self._from_notice_only
+        opens_s, only_notice = computed.epoch_s, self._from_notice_only
+        extra: tuple[WaitCount, ...] = ()
         if overlays:
             only_notice = False
             extra = tuple(WaitCount(o.wait, self.site) for o in overlays if o.wait is not None)
         if extra or stated_start is not None or printed_start is not None:
             opens_s = self._opens(opens_s, deemed, extra, stated_start, printed_start, warnings)
         anchors = {Anchor.NOTICE: notice} if only_notice else self._anchors(notice, computed, stated_start)
-        life_s, start_by_s = self._lives(anchors, overlays)
-        closes_s = self._closes(life_s, start_by_s, work_begun_at, printed_expiry, warnings)
-        renew_from_s, renew_by_s = self._renewal(closes_s, opens_s, notice.epoch_s, extra, warnings)
+        life = self._life.end(anchors)
+        for own in [self._life_count(o.validity).end(anchors) for o in overlays if o.validity is not None]:
+            life = own if life is None or (own is not None and own < life) else life
+        start_by = None if self._start_by is None else self._start_by.end(anchors)
+        closes = self._closes(life, start_by, work_begun_at, printed_expiry, warnings)
+        renew_from_s, renew_by_s = self._renewal(closes, opens_s, notice.epoch_s, extra, warnings)
         latest_s = self._latest_start(notice, opens_s, warnings)
-        if closes_s is not None and closes_s < opens_s:
+        if closes is not None and closes.epoch_s < opens_s:
             warnings.append("The ticket would end before it opens: ask the notification centre.")
         at, received = self._at, self.zone.instant(notice.epoch_s)
         made = Decision(
@@ -127,8 +133,8 @@ class LegalClock:
             received,
             received if deemed is notice else self.zone.instant(deemed.epoch_s),
             self.zone.instant(opens_s),
-            at(closes_s),
-            at(start_by_s),
+            None if closes is None else at(closes.epoch_s),
+            None if start_by is None else at(start_by.epoch_s),
             at(renew_from_s),
             at(renew_by_s),
             at(latest_s),
@@ -219,47 +225,39 @@ class LegalClock:
             warnings.append(f"The start {name} lies before the computed one; the later rules.")
         return given_s
 
-    def _lives(self, anchors: dict[Anchor, Moment], overlays: Sequence[Overlay]) -> tuple[int | None, int | None]:
-        life_s = self._life(self.version.validity, anchors)
-        for rule in overlays:
-            own_s = None if rule.validity is None else self._life(rule.validity, anchors)
-            if own_s is not None:
-                life_s = own_s if life_s is None else min(life_s, own_s)
-        start_by = self.version.begin_work
-        return life_s, None if start_by is None else self._life(start_by, anchors)
-
-    def _life(self, rule: Validity, anchors: dict[Anchor, Moment]) -> int | None:
-        return life_end(rule, self.site, STANDARD_SKIPS, anchors)
+    def _life_count(self, rule: Validity) -> LifeCount:
+        return LifeCount(rule, self.site, STANDARD_SKIPS)
 
     def _closes(
         self,
-        life_s: int | None,
-        start_by_s: int | None,
+        life: Moment | None,
+        start_by: Moment | None,
         work_begun_at: datetime | None,
         printed_expiry: datetime | None,
         warnings: list[str],
-    ) -> int | None:
-        closes_s = life_s
-        if start_by_s is not None and (work_begun_at is None or work_begun_at.timestamp() > start_by_s):
-            closes_s = start_by_s if closes_s is None else min(closes_s, start_by_s)
+    ) -> Moment | None:
+        closes = life
+        if start_by is not None and (work_begun_at is None or work_begun_at.timestamp() > start_by.epoch_s):
+            closes = start_by if closes is None else min(closes, start_by)
             if work_begun_at is not None:
                 warnings.append("Work began after the last day to begin: a new notice is needed.")
         if printed_expiry is None:
-            return closes_s
+            return closes
         printed_s = int(printed_expiry.timestamp())
-        if closes_s is not None and abs(printed_s - closes_s) >= 60:
+        if closes is not None and abs(printed_s - closes.epoch_s) >= 60:
             warnings.append(
                 f"The expiry printed on the ticket ({self._words(printed_s)}) differs from the computed one "
-                f"({self._words(closes_s)}): the earlier rules; ask the notification centre."
+                f"({self._words(closes.epoch_s)}): the earlier rules; ask the notification centre."
             )
-        return printed_s if closes_s is None else min(closes_s, printed_s)
+        printed = moment_of(self.zone, printed_s)
+        return printed if closes is None else min(closes, printed)
 
     def _renewal(
-        self, closes_s: int | None, opens_s: int, notice_s: int, extra: tuple[WaitCount, ...], warnings: list[str]
+        self, close: Moment | None, opens_s: int, notice_s: int, extra: tuple[WaitCount, ...], warnings: list[str]
     ) -> tuple[int | None, int | None]:
-        if closes_s is None:
+        if close is None:
             return None, None
-        close, rule = moment_of(self.zone, closes_s), self.version.renewal
+        rule = self.version.renewal
         latest = self._latest_notice(close, extra)
         if rule.latest is not None:
             told = lead_start(close, rule.latest, self.working, notice_day_counts=rule.notice_day_counts)
