@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import Protocol
 
-from locates.law.counting import Moment, Opening
+from locates.law.counting import Moment, Opening, WaitCount
 from locates.law.decision import Decision, Step
-from locates.law.rule import Overlay, Unit, Validity
-from locates.law.workdays import day_words
+from locates.law.rule import Overlay, SpecialNotice, Unit, Validity, Version
+from locates.law.workdays import DayTable, day_words
 
-if TYPE_CHECKING:
-    from locates.law.decide import LegalClock
+
+class LaidRule(Protocol):
+    """What the trace reads of a rule laid on a calendar."""
+
+    version: Version
+    wait: WaitCount
+    certain: DayTable
+    special_days: Mapping[int, SpecialNotice]
+    steps_by_day: dict[tuple[int, int], list[Step]]
 
 
 def instant_words(at: datetime) -> str:
@@ -25,7 +32,7 @@ _CLOCKS = tuple(f"{m // 60 % 12 or 12}:{m % 60:02d} {'AM' if m < 720 else 'PM'}"
 
 
 def steps(
-    clock: LegalClock, notice: Moment, opening: Opening, made: Decision, overlays: Sequence[Overlay]
+    clock: LaidRule, notice: Moment, opening: Opening, made: Decision, overlays: Sequence[Overlay]
 ) -> tuple[Step, ...]:
     """The steps from the notice to the window."""
     found = [Step("received", f"Notice received {instant_words(made.received_at)}", None, made.received_at)]
@@ -50,7 +57,7 @@ def steps(
     return tuple(found)
 
 
-def _kept_days(clock: LegalClock, notice_day: int, opening: Opening) -> list[Step]:
+def _kept_days(clock: LaidRule, notice_day: int, opening: Opening) -> list[Step]:
     """The counted days, kept by notice day where they depend on it alone."""
     key = (notice_day, opening.first_day)
     kept = clock.steps_by_day.get(key)
@@ -59,7 +66,7 @@ def _kept_days(clock: LegalClock, notice_day: int, opening: Opening) -> list[Ste
     return kept
 
 
-def _counted_days(clock: LegalClock, notice_day: int, opening: Opening) -> list[Step]:
+def _counted_days(clock: LaidRule, notice_day: int, opening: Opening) -> list[Step]:
     table, found, counted = clock.wait.days, [], 0
     if notice_day < opening.first_day:
         found.append(_day_of_notice(notice_day))
@@ -73,9 +80,10 @@ def _counted_days(clock: LegalClock, notice_day: int, opening: Opening) -> list[
     return found
 
 
-def _counted_hours(clock: LegalClock, day: int, opening: Opening) -> Step:
+def _counted_hours(clock: LaidRule, day: int, opening: Opening) -> Step:
     """'Fri 27 Nov 2026 counted: 17 h, 17 of 48 h': the share of the hours that falls on one local day."""
-    table, zone = clock.wait.days, clock.zone
+    table = clock.wait.days
+    zone = table.zone
     left_s = table.run_length(zone.midnight(day + 1), opening.epoch_s)
     done_s = clock.wait.seconds - left_s
     share_s = min(done_s, zone.midnight(day + 1) - zone.midnight(day))
@@ -110,7 +118,7 @@ def _skipped(day: int, reason: str) -> Step:
     return Step("skipped", f"{day_words(day)} skipped: {reason}", _date(day))
 
 
-def _life(clock: LegalClock, notice: Moment, made: Decision) -> list[Step]:
+def _life(clock: LaidRule, notice: Moment, made: Decision) -> list[Step]:
     rule = clock.version.validity
     if made.closes_at is None:
         return [Step("life", "No fixed expiry once work has begun; keep the marks and keep working")]
