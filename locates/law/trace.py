@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime
 from functools import lru_cache
 from typing import Protocol
@@ -19,7 +19,7 @@ class LaidRule(Protocol):
     version: Version
     wait: WaitCount
     certain: DayTable
-    special_days: Mapping[int, SpecialNotice]
+    special_days: dict[int, SpecialNotice]
     steps_by_day: dict[tuple[int, int], list[Step]]
 
 
