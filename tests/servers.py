@@ -16,7 +16,6 @@ import shutil
 import signal
 import subprocess
 import sys
-import tempfile
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -24,6 +23,7 @@ from typing import Any
 from urllib.parse import quote
 
 from locates.bootstrap.ports import free_port
+from tests.scratch import scratch_folder
 
 START_WITHIN_S = 30.0
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
@@ -41,7 +41,7 @@ def postgres_server() -> Iterator[str]:
     if given:
         yield given
         return
-    with _scratch("firstspade-pg-") as folder:
+    with _scratch("postgres") as folder:
         owner = _unprivileged_owner()
         programs = _postgres_programs(folder, copy=owner is not None)
         data, sockets = folder / "data", folder / "sockets"
@@ -93,7 +93,7 @@ def redis_server() -> Iterator[str]:
         return
     import redis
 
-    with _scratch("firstspade-redis-") as folder:
+    with _scratch("redis") as folder:
         port = free_port()
         command = [_redis_program(), "--port", str(port), "--bind", "127.0.0.1"]
         command += ["--save", "", "--appendonly", "no"]
@@ -158,8 +158,8 @@ def _unprivileged_owner() -> pwd.struct_passwd | None:
 
 
 @contextlib.contextmanager
-def _scratch(prefix: str) -> Iterator[Path]:
-    folder = Path(tempfile.mkdtemp(prefix=prefix))
+def _scratch(kind: str) -> Iterator[Path]:
+    folder = scratch_folder(kind)
     folder.chmod(0o755)
     try:
         yield folder

@@ -5,11 +5,11 @@ from __future__ import annotations
 import atexit
 import os
 import shutil
-import tempfile
-from pathlib import Path
+
+from tests.scratch import scratch_folder
 
 # One folder a process: several runs, and the two halves of one run, never share a database file.
-SCRATCH = Path(tempfile.mkdtemp(prefix="firstspade-test-"))
+SCRATCH = scratch_folder("test")
 atexit.register(shutil.rmtree, SCRATCH, ignore_errors=True)
 os.environ.setdefault("SECRET_KEY", "only-for-tests-and-long-enough-for-the-check-of-its-length")
 os.environ["DATA_DIR"] = str(SCRATCH)

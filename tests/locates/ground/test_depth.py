@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from locates.ground import line
 from locates.ground.caution import DEPTH_IS_NOT_PERMISSION
-from locates.ground.depth import DepthMethod, Checked, combined_depth, estimates
+from locates.ground.depth import Checked, DepthMethod, combined_depth, estimates
 from locates.ground.doubt import point_doubts
 from locates.ground.line import Antenna
 from locates.ground.reading import LineReading, Receiver, WidthReading

@@ -1,0 +1,37 @@
+"""Folders for one process, swept up when it ends, or by the next run when it was killed."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import tempfile
+from pathlib import Path
+
+PREFIX = "firstspade-"
+NAMED = re.compile(re.escape(PREFIX) + r"[a-z]+-(\d+)-")
+
+
+def scratch_folder(kind: str) -> Path:
+    """A new folder that carries this process's number; removing it is the caller's."""
+    reap()
+    return Path(tempfile.mkdtemp(prefix=f"{PREFIX}{kind}-{os.getpid()}-"))
+
+
+def reap() -> None:
+    """Remove the folders of processes that are gone."""
+    for folder in Path(tempfile.gettempdir()).glob(f"{PREFIX}*"):
+        owner = NAMED.match(folder.name)
+        if owner and not alive(int(owner[1])):
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+def alive(process: int) -> bool:
+    """Whether a process of this number exists, whoever owns it."""
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return True
