@@ -24,9 +24,10 @@ COUNTRY_LONGITUDES = (-180.0, -64.0)
 
 _MIXED = re.compile(
     r"""^\s*(?:(?P<feet>\d+(?:\.\d+)?)\s*(?:ft|feet|foot|'|′))\s*[-,]?\s*
-        (?:(?P<inches>\d+(?:\.\d+)?)(?:\s+(?P<num>\d+)/(?P<den>[1-9]\d*))?\s*(?:in|inch|inches|"|″|'')?)?\s*$""",
+        (?:(?P<inches>\d+(?:\.\d+)?)\s*(?:in|inch|inches|"|″|'')?)?\s*$""",
     re.VERBOSE | re.IGNORECASE,
 )
+_FRACTION = re.compile(r"(?:(\d+)\s+)?(\d+)/([1-9]\d*)")
 _SINGLE = re.compile(
     r"""^\s*(?P<value>[-+]?\d+(?:\.\d+)?(?:e[-+]?\d+)?)\s*
         (?P<unit>cm|mm|m|metres?|meters?|in|inch|inches|ft|feet|foot|"|″|'|′)?\s*$""",
@@ -39,11 +40,10 @@ _UNITS = dict.fromkeys(("in", "inch", "inches", '"', "″"), LengthUnit.INCH) | 
 
 def parse_length_m(text: str, unit: LengthUnit, name: str = "depth_m", where: str = "") -> float:
     """A typed length in metres: "3 ft 6 in", 3'6", "42 in", "1.07 m", or a bare number in `unit`."""
-    mixed = _MIXED.match(text)
+    plain = _FRACTION.sub(lambda m: repr(int(m[1] or 0) + int(m[2]) / int(m[3])), text)
+    mixed = _MIXED.match(plain)
     if mixed:
         inches = float(mixed["inches"] or 0.0)
-        if mixed["num"]:
-            inches += float(mixed["num"]) / float(mixed["den"])
         if inches >= 12.0:
             raise _refuse(
                 f'"{text}" has {inches:g} inches beside the feet; inches run from 0 to 11.',
@@ -53,7 +53,7 @@ def parse_length_m(text: str, unit: LengthUnit, name: str = "depth_m", where: st
                 to_metres(float(mixed["feet"]), LengthUnit.FOOT) + inches * INCH_M,
             )
         return float(mixed["feet"]) * FOOT_M + inches * INCH_M
-    single = _SINGLE.match(text)
+    single = _SINGLE.match(plain)
     if not single:
         if text.strip().lower() in OVER_RANGE_WORDS:
             raise over_range(text, name, where)

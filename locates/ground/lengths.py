@@ -44,9 +44,11 @@ def feet_inches(value_m: float, part: int = 1) -> str:
 
     Rounded to 1/`part` inch (1, 2, 4, 8 or 16), halves away from zero.
     """
-    sixteenths = int(abs(value_m) / INCH_M * part + 0.5)
-    sign = "-" if value_m < 0 and sixteenths else ""
-    feet, rest = divmod(sixteenths, 12 * part)
+    if not abs(value_m) < 1e9:  # also NaN: nothing on earth is so long, but a refusal may have to name it
+        return f"{value_m / FOOT_M:g} ft"
+    pieces = int(abs(value_m) / INCH_M * part + 0.5)
+    sign = "-" if value_m < 0 and pieces else ""
+    feet, rest = divmod(pieces, 12 * part)
     whole, odd = divmod(rest, part)
     inches = str(whole) if not odd else f"{whole} {Fraction(odd, part)}".removeprefix("0 ")
     if feet and not rest:

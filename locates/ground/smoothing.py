@@ -70,8 +70,9 @@ def _blocks(table: Array, sigma: float) -> tuple[Array, Indices]:
         rows[block] = np.median(part, axis=0)
         known = part[~np.isnan(part[:, 2]), 2]
         rows[block, 2] = np.median(known) if len(known) else np.nan
-        # a median of n is sure to 1.25 sigma / sqrt n; never taken as surer than a quarter of one point
-        rows[block, 3:] *= np.clip(1.25 / np.sqrt(end - start), 0.25, 1.0)
+        # a median of n independent points is sure to 1.25 sigma / sqrt n; fixes logged in a row are not
+        # independent, so a block is never taken as surer than half of one point
+        rows[block, 3:] *= np.clip(1.25 / np.sqrt(end - start), 0.5, 1.0)
     return rows, np.array([(start + end - 1) // 2 for start, end in zip(starts, ends, strict=True)])
 
 

@@ -26,7 +26,7 @@ from locates.ground.trace import LONGEST_GAP_M, Trace
 BAND_STEP_M = 0.05  # bands are rounded UP to this, so that stretches of one width are drawn as one
 GAP_SHARE = 0.05  # of a stretch without marks: how far its course may leave the straight (proposal)
 THIN_M = 0.01  # a trace may be thinned by this; the zone is widened by as much
-ARC_STEPS = 8  # straight pieces to a quarter circle
+ARC_STEPS = 16  # straight pieces to a quarter circle
 # the chord of a round end lies inside the circle by this share; widening by it keeps the whole zone in
 ARC_WIDENING = 1.0 / math.cos(math.pi / (4 * ARC_STEPS))
 
