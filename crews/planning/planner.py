@@ -1,0 +1,167 @@
+"""Problem in, plan out: the engine, our own search, yard kit shared out, the independent check, the reasons. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from .budget import Budget, Cancelled, Listener
+from .check import violations_of
+from .errors import PlanningCancelled
+from .improve import Improver, State
+from .kit import overlaps
+from .model import REQUIRED_COST, Model
+from .parts import improve_in_parts, is_large
+from .plan import Plan, PlannedTour, Totals, timed_tour, way_of, yard_kit_needed
+from .problem import Kit, Problem
+from .reasons import unplanned_reasons
+from .solver import Engine
+from .tour import YARD
+from .travel import Travel, great_circle_travel, places_of
+from .validate import checked
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How hard to search: seconds on the stopwatch, and optionally a number of rounds, which makes a plan the
+    same on every machine."""
+
+    seconds: float = 10.0
+    most_rounds: int | None = None
+    seed: int = 0
+
+
+def make_plan(problem: Problem, travel: Travel | None = None, effort: Effort | None = None, *,
+              listener: Listener | None = None, cancelled: Cancelled | None = None) -> Plan:
+    """The best plan found for a checked problem; raises `BadProblem`, or `PlanningCancelled` when called off.
+
+    Every plan has been through the independent checker; what it found stands in `Plan.violations`.
+    """
+    effort = effort or Effort()
+    checked(problem)
+    travel = travel or great_circle_travel(places_of(problem))
+    budget = Budget(effort.seconds, listener, cancelled)
+    budget.tell(None, force=True)
+    denied: frozenset[tuple[str, str]] = frozenset()
+    model = Model(problem, travel, denied)
+    state, rounds = _search(model, budget, effort)
+    while True:
+        taken, more = _share_yard_kit(model, state)
+        if not more - denied:
+            break
+        denied |= more
+        budget.phase = "sharing out the yard's kit"
+        again = Model(problem, travel, denied)
+        state, extra = _repair(again, _carried(model, state, again), effort)
+        model, rounds = again, rounds + extra
+    if budget.called_off:
+        raise PlanningCancelled("The plan was called off before it was ready; nothing has changed.")
+    return _finished(model, state, taken, effort, budget, rounds)
+
+
+def _search(model: Model, budget: Budget, effort: Effort) -> tuple[State, int]:
+    """Share the time between the engine and our own search by what the problem asks for."""
+    improver = Improver(model, effort.seed)
+    if not model.visits or not model.shifts:
+        return improver.empty(), 0
+    if is_large(model):
+        return improve_in_parts(model, budget, effort.seed, effort.most_rounds)
+    ours = _needs_own_search(model)
+    calls = _calls_possible(model)
+    rounds = 0
+    state = improver.empty()
+    if not (ours and calls and len(model.visits) <= 200):
+        budget.phase = "planning tours"
+        share = budget.left() * (0.35 if ours else 1.0)
+        most = effort.most_rounds
+        found = Engine(model).solve(budget.part(share) if ours else budget, effort.seed, most_rounds=most)
+        rounds += found.rounds
+        state = improver.state_of(found.sequences)
+    if ours or state.left:
+        budget.phase = "improving tours"
+        heat = 4.0 if calls or len(model.visits) <= 60 else 0.3
+        most_own = effort.most_rounds if ours else min(effort.most_rounds or 200, 200)
+        state = improver.run(state, budget, heat, most_own)
+        rounds += improver.rounds
+    return state, rounds
+
+
+def _needs_own_search(model: Model) -> bool:
+    """Whether the problem has what the engine cannot express, or expresses badly (yard calls)."""
+    return bool(
+        model.problem.links or model.problem.weights.unevenness or any(shift.breaks for shift in model.shifts)
+        or _calls_possible(model)
+    )
+
+
+def _calls_possible(model: Model) -> bool:
+    return bool((model.fetched & ~model.own).any() or (model.parts.any() and model.stocked.any()))
+
+
+def _repair(model: Model, sequences: list[tuple[int, ...]], effort: Effort) -> tuple[State, int]:
+    improver = Improver(model, effort.seed + 1)
+    state = improver.state_of(sequences)
+    state = improver.run(state, Budget(max(1.0, effort.seconds / 10)), 0.1, min(effort.most_rounds or 2_000, 2_000))
+    return state, improver.rounds
+
+
+def _carried(old: Model, state: State, new: Model) -> list[tuple[int, ...]]:
+    """The same sequences in the options of another model of the same problem."""
+    sequences: list[tuple[int, ...]] = []
+    for tour in state.tours:
+        seq: list[int] = []
+        for o in tour.seq:
+            was = old.options[o]
+            same = [k for k in new.options_of[was.visit] if new.options[k].cost == was.cost
+                    and new.options[k].earliest_s <= was.latest_s and new.options[k].latest_s >= was.earliest_s]
+            seq += same[:1]
+        sequences.append(tuple(seq))
+    return sequences
+
+
+def _share_yard_kit(
+    model: Model, state: State
+) -> tuple[dict[int, tuple[Kit, ...]], frozenset[tuple[str, str]]]:
+    """Items each tour fetches, the most pressing tours first; and pairs to rule out where one item is wanted twice."""
+    taken: dict[int, tuple[Kit, ...]] = {}
+    denied: set[tuple[str, str]] = set()
+    order = sorted((s for s, tour in enumerate(state.tours) if tour.seq),
+                   key=lambda s: -max(int(model.penalty[model.options[o].visit]) for o in state.tours[s].seq))
+    for s in order:
+        way = way_of(model, state.tours[s])
+        if way is None or not any(node.what == YARD for node in way.nodes):
+            continue
+        gone = {item.id for other, items in taken.items() if overlaps(model.shifts[s], model.shifts[other]) for item in items}
+        free = tuple(item for item in model.kit[s].yard if item.id not in gone)
+        needed = yard_kit_needed(model, s, way, free)
+        if needed is None:
+            denied |= {(model.shifts[s].id, item) for item in gone}
+        else:
+            taken[s] = needed
+    return taken, frozenset(denied)
+
+
+def _finished(model: Model, state: State, taken: dict[int, tuple[Kit, ...]], effort: Effort, budget: Budget,
+              rounds: int) -> Plan:
+    tours: list[PlannedTour] = []
+    for s, tour in enumerate(state.tours):
+        way = way_of(model, tour)
+        if way is not None:
+            tours.append(timed_tour(model, s, way, taken.get(s, ())))
+    unplanned = unplanned_reasons(model, state)
+    complete = not any(int(model.penalty[v]) >= REQUIRED_COST for v in state.left)
+    plan = Plan(tuple(tours), unplanned, _totals(tours, state), complete, seed=effort.seed,
+                seconds=round(budget.used(), 3), rounds=rounds, notes=(f"Travel: {model.travel.note}.",))
+    return Plan(plan.tours, plan.unplanned, plan.totals, plan.complete,
+                violations=violations_of(model.problem, model.travel, plan), seed=plan.seed, seconds=plan.seconds,
+                rounds=plan.rounds, notes=plan.notes)
+
+
+def _totals(tours: list[PlannedTour], state: State) -> Totals:
+    stops = [stop for tour in tours for stop in tour.stops if stop.visit_id is not None]
+    return Totals(
+        cost=state.cost, planned=len(stops), unplanned=len(state.left),
+        drive_s=sum(t.drive_s for t in tours), drive_m=sum(t.drive_m for t in tours),
+        duration_s=sum(t.duration_s for t in tours), overtime_s=sum(t.overtime_s for t in tours),
+        shifts_used=len(tours), missed_promises=sum(not stop.in_promised_window for stop in stops),
+        renewals=sum(stop.needs_renewal for stop in stops),
+    )

@@ -1,0 +1,181 @@
+"""Why a visit is left out, and why a visit stands where it stands, in words a person understands. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from .improve import Improver, State
+from .kit import choose_items
+from .model import Model, lawful_starts, renewed_starts
+from .plan import Plan, Unplanned
+from .problem import KitNeed, Problem, Shift, Visit
+from .tour import IMPOSSIBLE
+from .travel import Travel
+
+
+def unplanned_reasons(model: Model, state: State) -> tuple[Unplanned, ...]:
+    """One reason for each visit left out, in the order of the problem's visits."""
+    left = set(state.left)
+    return tuple(_reason(model, v, left) for v in range(len(model.visits)) if v in left)
+
+
+def _reason(model: Model, v: int, left: set[int]) -> Unplanned:
+    visit = model.visits[v]
+    for test in (_no_shift, _no_skill, _no_kit, _no_window, _no_order):
+        found = test(model, v, left)
+        if found is not None:
+            return Unplanned(visit.id, *found)
+    return Unplanned(visit.id, *_no_room(model, v))
+
+
+def _no_shift(model: Model, v: int, left: set[int]) -> tuple[str, str] | None:
+    pin = model.visits[v].pin
+    if not model.shifts:
+        return "no_shift", "No crew works in the days planned."
+    if pin is not None and pin.start_s is not None:
+        visit = model.visits[v]
+        if not lawful_starts(visit, model.horizon) and not renewed_starts(visit, model.horizon):
+            return "pin_unlawful", "It is pinned to a start at which the law does not allow the work; take the pin off."
+    return None
+
+
+def _able(model: Model, visit: Visit) -> list[int]:
+    return [s for s, shift in enumerate(model.shifts) if visit.skills <= model.crew[shift.crew_id].skills]
+
+
+def _no_skill(model: Model, v: int, left: set[int]) -> tuple[str, str] | None:
+    visit = model.visits[v]
+    if _able(model, visit):
+        return None
+    have = frozenset().union(*(model.crew[shift.crew_id].skills for shift in model.shifts))
+    missing = sorted(visit.skills - have)
+    if missing:
+        return "no_skill", f"No crew on shift has the skill {', '.join(missing)}."
+    return "no_skill", f"No one crew on shift has all of: {', '.join(sorted(visit.skills))}."
+
+
+def _no_kit(model: Model, v: int, left: set[int]) -> tuple[str, str] | None:
+    if model.allowed[:, v].any():
+        return None
+    visit = model.visits[v]
+    if visit.pin is not None and not model.skilled[:, v].any():
+        return "pin_without_skill", f"It is pinned to shift {visit.pin.shift_id}, whose crew lacks a skill it needs."
+    for kind, count in visit.parts.items():
+        k = model.part_kinds.index(kind) if kind in model.part_kinds else -1
+        if k >= 0 and not ((model.stock[:, k] >= count) | model.stocked[:, k])[model.skilled[:, v]].any():
+            return "no_parts", f"It needs {count} pieces of {kind}; no truck has so many and no yard keeps them."
+    return "no_kit", _kit_words(model, visit)
+
+
+def _kit_words(model: Model, visit: Visit) -> str:
+    for need in visit.kit:
+        name = _need_words(need)
+        items = [item for item in model.problem.kit if choose_items((_alone(need),), (item,)) is not None]
+        if not items:
+            return f"No crew and no yard has a {name}."
+        if all(item.out_of_service for item in items):
+            return f"Every {name} is out of service."
+        first = min((shift.last_s for shift in model.shifts), default=0)
+        if all(item.out_of_service or (item.fit_until_s is not None and item.fit_until_s < first) for item in items):
+            return f"Every {name} in service is due for calibration before the shifts end."
+    return (f"Its kit ({', '.join(_need_words(need) for need in visit.kit)}) is not together on one truck or at its "
+            "yard on any shift: it is elsewhere, due for calibration, taken by another crew, or shares no frequency.")
+
+
+def _alone(need: KitNeed) -> KitNeed:
+    return KitNeed(need.kind, need.frequency_hz)
+
+
+def _need_words(need: KitNeed) -> str:
+    name = need.kind.replace("_", " ")
+    return name if need.frequency_hz is None else f"{name} with {need.frequency_hz} Hz"
+
+
+def _no_window(model: Model, v: int, left: set[int]) -> tuple[str, str] | None:
+    if model.options_of[v]:
+        return None
+    visit = model.visits[v]
+    if visit.expires_s is not None and visit.expires_s - visit.duration_s < model.horizon.earliest_s:
+        return "expired", "Its ticket ends before the work could be done; renew the ticket."
+    starts = lawful_starts(visit, model.horizon)
+    if not starts:
+        if visit.lawful and min(w.earliest_s for w in visit.lawful) > model.horizon.latest_s:
+            return "not_open_yet", "Its lawful window opens after the last shift planned."
+        return "window_closed", "Its lawful window closes before any shift, or before the work would be done; renew the ticket."
+    return "window_off_shift", "No crew that could do it works while its lawful window is open."
+
+
+def _no_order(model: Model, v: int, left: set[int]) -> tuple[str, str] | None:
+    for u, other_after, _, _ in model.links_of.get(v, ()):
+        if not other_after and u in left:
+            return "earlier_left_out", f"Visit {model.visits[u].id}, which must come before it, is left out."
+    return None
+
+
+def _no_room(model: Model, v: int) -> tuple[str, str]:
+    """Time alone stands in the way: on an empty shift it would fit, or not even there."""
+    book = Improver(model).book
+    for s in np.flatnonzero(model.allowed[:, v]).tolist():
+        if any(book.tour(s, (o,)) is not None for o in model.options_of[v]):
+            return "no_room", "Too little time: every crew that could do it is full while its window is open."
+    return "too_far", "Too little time: with the drive there and back it fits no shift while its window is open."
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """What it would cost to have a visit on a shift: `extra_cost` against where it is; None where it cannot be."""
+
+    shift_id: str
+    extra_cost: int | None
+    words: str
+
+
+def why_here(problem: Problem, travel: Travel, plan: Plan, visit_id: str) -> tuple[Elsewhere, ...]:
+    """For each shift, cheapest first, what planning the visit there instead would cost, everything else left as it is."""
+    model = Model(problem, travel)
+    improver = Improver(model)
+    v = model.visit_no[visit_id]
+    sequences = _sequences(model, plan, without=visit_id)
+    state = improver.state_of(sequences)
+    home = next((t.shift_id for t in plan.tours if visit_id in t.visit_ids), None)
+    rows = np.array(model.options_of[v], dtype=np.int64)
+    gains = {s: int(tour.gain[rows].min()) if len(rows) else int(IMPOSSIBLE) for s, tour in enumerate(state.tours)}
+    base = gains[model.shift_no[home]] if home is not None else 0
+    out = [_elsewhere(model, v, shift, gains[s], base, shift.id == home) for s, shift in enumerate(model.shifts)]
+    return tuple(sorted(out, key=lambda e: (e.extra_cost is None, e.extra_cost or 0, e.shift_id)))
+
+
+def _elsewhere(model: Model, v: int, shift: Shift, gain: int, base: int, home: bool) -> Elsewhere:
+    s, visit = model.shift_no[shift.id], model.visits[v]
+    if home:
+        return Elsewhere(shift.id, 0, "It stands here.")
+    if gain < IMPOSSIBLE / 2:
+        extra = gain - base
+        words = "costs the same" if extra == 0 else f"costs {abs(extra)} {'more' if extra > 0 else 'less'}"
+        return Elsewhere(shift.id, extra, f"Possible; {words}, order between visits not counted.")
+    if not visit.skills <= model.crew[shift.crew_id].skills:
+        lacking = ", ".join(sorted(visit.skills - model.crew[shift.crew_id].skills))
+        return Elsewhere(shift.id, None, f"The crew lacks {lacking}.")
+    if not model.allowed[s, v]:
+        return Elsewhere(shift.id, None, "Its kit is neither on the truck nor at the yard, or it is pinned elsewhere.")
+    spans = [model.options[o] for o in model.options_of[v]]
+    if not any(o.earliest_s <= shift.last_s and o.latest_s >= shift.start_s for o in spans):
+        return Elsewhere(shift.id, None, "No lawful window is open on this shift.")
+    return Elsewhere(shift.id, None, "Too little time beside what is planned there.")
+
+
+def _sequences(model: Model, plan: Plan, without: str) -> list[list[int]]:
+    out: list[list[int]] = [[] for _ in model.shifts]
+    for tour in plan.tours:
+        s = model.shift_no[tour.shift_id]
+        for stop in tour.stops:
+            if stop.visit_id is None or stop.visit_id == without:
+                continue
+            fits: Sequence[int] = [o for o in model.options_of[model.visit_no[stop.visit_id]]
+                                   if model.options[o].earliest_s <= stop.start_s <= model.options[o].latest_s]
+            if fits:
+                out[s].append(min(fits, key=lambda o: model.options[o].cost))
+    return out
