@@ -2,6 +2,20 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+from rest_framework.routers import SimpleRouter
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from crews.api.today import TodayView
+from crews.api.views import CrewViewSet, EquipmentViewSet, MeView, PersonViewSet, VisitViewSet
+
+router = SimpleRouter(trailing_slash=False)
+router.register("crews", CrewViewSet, basename="api-crew")
+router.register("people", PersonViewSet, basename="api-person")
+router.register("equipment", EquipmentViewSet, basename="api-equipment")
+router.register("visits", VisitViewSet, basename="api-visit")
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("me", MeView.as_view(), name="api-me"),
+    path("today", TodayView.as_view(), name="api-today"),
+    *router.urls,
+]

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 
 from crews.models.crew import Crew
+from tickets.models import Job, Ticket
 
 
 class VisitKind(models.TextChoices):
@@ -20,14 +21,12 @@ class VisitKind(models.TextChoices):
 class Visit(models.Model):
     """Cancelled visits stay, so that what was planned can be told later."""
 
-    job = models.ForeignKey("tickets.Job", on_delete=models.PROTECT, related_name="visits")
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="visits")
     crew = models.ForeignKey(Crew, on_delete=models.PROTECT, related_name="visits")
     kind = models.CharField(max_length=16, choices=VisitKind.choices)
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
-    ticket = models.ForeignKey(
-        "tickets.Ticket", on_delete=models.PROTECT, null=True, blank=True, related_name="visits"
-    )
+    ticket = models.ForeignKey(Ticket, on_delete=models.PROTECT, null=True, blank=True, related_name="visits")
     pinned = models.BooleanField(default=False)
     note = models.TextField(blank=True)
     cancelled_at = models.DateTimeField(null=True, blank=True)

@@ -1,0 +1,33 @@
+"""Every write of the field: one named function each, keyword-only, the actor required."""
+
+from __future__ import annotations
+
+from crews.services.equipment import (
+    add_equipment,
+    change_equipment,
+    hand_over_equipment,
+    return_to_service,
+    set_calibration_due,
+    take_out_of_service,
+)
+from crews.services.people import add_crew, add_first_owner, add_person, change_crew, change_person, set_password
+from crews.services.visits import cancel_visit, change_visit_note, move_visit, schedule_visit
+
+__all__ = [
+    "add_crew",
+    "add_equipment",
+    "add_first_owner",
+    "add_person",
+    "cancel_visit",
+    "change_crew",
+    "change_equipment",
+    "change_person",
+    "change_visit_note",
+    "hand_over_equipment",
+    "move_visit",
+    "return_to_service",
+    "schedule_visit",
+    "set_calibration_due",
+    "set_password",
+    "take_out_of_service",
+]

@@ -1,0 +1,200 @@
+"""Writes of visits. A dig outside its lawful window is refused with the first lawful instant."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from django.db import transaction
+
+from crews.models import Crew, Person, Visit, VisitKind
+from tickets.models import Job, Ticket
+from tickets.services import check_dig_visit, plan_next_dig
+from tickets.services.refusals import BadInput, Conflict, Faults, need_office
+from tickets.verdict.words import instant_words
+
+LONGEST = timedelta(hours=24)
+FARTHEST = timedelta(days=366)
+
+
+@transaction.atomic
+def schedule_visit(
+    *,
+    job: Job,
+    crew: Crew,
+    kind: str,
+    starts_at: datetime,
+    ends_at: datetime,
+    actor: Person,
+    now: datetime,
+    ticket: Ticket | None = None,
+    note: str = "",
+    pinned: bool = False,
+) -> Visit:
+    """Place a visit on a crew's day.
+
+    Refused: times in the past, too far ahead or the wrong way round, a closed job, an inactive crew, a
+    second visit of the crew at the same time, and a dig that the law, the ticket or the answers do not
+    allow for the whole of the visit (the refusal then offers the first lawful instant).
+    """
+    need_office(actor)
+    crew = _locked_crews(crew)[crew.pk]
+    job = _locked_job(job.pk)
+    visit = Visit(
+        job=job,
+        crew=crew,
+        kind=kind,
+        starts_at=starts_at,
+        ends_at=ends_at,
+        ticket=ticket,
+        note=note.strip(),
+        pinned=pinned,
+        created_by=actor,
+        created_at=now,
+    )
+    _check(visit, now, is_new_start=True)
+    visit.save()
+    _tell_the_office(job, actor, now)
+    return visit
+
+
+@transaction.atomic
+def move_visit(
+    *,
+    visit: Visit,
+    actor: Person,
+    now: datetime,
+    starts_at: datetime | None = None,
+    ends_at: datetime | None = None,
+    crew: Crew | None = None,
+) -> Visit:
+    """Move a visit in time, to another crew, or both; the same refusals as for a new one. With a new start
+    alone the visit keeps its length."""
+    need_office(actor)
+    crews = _locked_crews(crew or visit.crew, visit.crew)
+    visit = (
+        Visit.objects.select_for_update(of=("self",)).select_related("job__site", "crew", "ticket").get(pk=visit.pk)
+    )
+    _check_open(visit, now)
+    visit.job = _locked_job(visit.job_id)
+    length = visit.ends_at - visit.starts_at
+    visit.starts_at = starts_at or visit.starts_at
+    visit.ends_at = ends_at or (visit.starts_at + length if starts_at else visit.ends_at)
+    visit.crew = crews[(crew or visit.crew).pk]
+    _check(visit, now, is_new_start=starts_at is not None)
+    visit.save(update_fields=["starts_at", "ends_at", "crew"])
+    _tell_the_office(visit.job, actor, now)
+    return visit
+
+
+@transaction.atomic
+def cancel_visit(*, visit: Visit, reason: str, actor: Person, now: datetime) -> Visit:
+    """Take a visit off the day; it stays in the records with the reason."""
+    need_office(actor)
+    visit = Visit.objects.select_for_update(of=("self",)).select_related("job__site", "crew").get(pk=visit.pk)
+    _check_open(visit, now)
+    faults = Faults()
+    faults.need(reason=reason)
+    faults.refuse()
+    visit.cancelled_at = now
+    visit.cancel_reason = reason.strip()
+    visit.save(update_fields=["cancelled_at", "cancel_reason"])
+    _tell_the_office(visit.job, actor, now)
+    return visit
+
+
+@transaction.atomic
+def change_visit_note(*, visit: Visit, actor: Person, note: str | None = None, pinned: bool | None = None) -> Visit:
+    """Change what the crew reads, or whether the visit may be moved by a plan."""
+    need_office(actor)
+    visit = Visit.objects.select_for_update(of=("self",)).select_related("job__site", "crew").get(pk=visit.pk)
+    if note is not None:
+        visit.note = note.strip()
+    if pinned is not None:
+        visit.pinned = pinned
+    visit.save(update_fields=["note", "pinned"])
+    return visit
+
+
+def _locked_crews(*crews: Crew) -> dict[int, Crew]:
+    """Held to the end of the transaction, so that two people cannot fill one hour of a crew at once."""
+    rows = Crew.objects.select_for_update().filter(pk__in={crew.pk for crew in crews})
+    return {crew.pk: crew for crew in rows.order_by("pk")}
+
+
+def _locked_job(job_id: int) -> Job:
+    """Held too: no ticket of the job is cancelled or corrected between the check and the visit."""
+    return Job.objects.select_for_update(of=("self",)).select_related("site").get(pk=job_id)
+
+
+def _check(visit: Visit, now: datetime, *, is_new_start: bool) -> None:
+    _check_input(visit, now, is_new_start)
+    if visit.job.closed_at is not None:
+        raise Conflict(
+            f"Job {visit.job.number} is closed; reopen it first.", code="job_closed", fields={"job": "closed"}
+        )
+    if not visit.crew.active:
+        raise Conflict(
+            f"{visit.crew.name} is not active; choose another crew.",
+            code="crew_inactive",
+            fields={"crew": "not active"},
+        )
+    _check_overlap(visit)
+    if visit.kind == VisitKind.DIG:
+        check_dig_visit(job=visit.job, starts_at=visit.starts_at, ends_at=visit.ends_at, now=now)
+
+
+def _check_input(visit: Visit, now: datetime, is_new_start: bool) -> None:
+    faults = Faults()
+    for field in ("starts_at", "ends_at"):
+        if getattr(visit, field).tzinfo is None:
+            raise BadInput("Give the times with their offset.", fields={field: "no offset"})
+    if visit.kind not in VisitKind.values:
+        faults.add("kind", f"{visit.kind!r} is not a kind of visit; use one of {', '.join(VisitKind.values)}.")
+    if is_new_start and visit.starts_at < now:
+        here = visit.job.site.time_zone
+        faults.add("starts_at", f"{instant_words(visit.starts_at, here)} is past; choose a later time.")
+    elif visit.starts_at - now > FARTHEST:
+        faults.add("starts_at", "More than a year ahead; check the year.")
+    if visit.ends_at <= visit.starts_at:
+        faults.add("ends_at", "The end must come after the start.")
+    elif visit.ends_at <= now and not is_new_start:
+        faults.add("ends_at", "The end is past; choose a later time.")
+    elif visit.ends_at - visit.starts_at > LONGEST:
+        faults.add("ends_at", "Longer than a day; place one visit a day.")
+    if visit.ticket is not None and visit.ticket.job_id != visit.job_id:
+        faults.add("ticket", f"Ticket {visit.ticket.number} belongs to another job.")
+    faults.refuse()
+
+
+def _check_overlap(visit: Visit) -> None:
+    clash = (
+        Visit.objects.filter(
+            crew=visit.crew, cancelled_at=None, starts_at__lt=visit.ends_at, ends_at__gt=visit.starts_at
+        )
+        .exclude(pk=visit.pk)
+        .select_related("job")
+        .first()
+    )
+    if clash is None:
+        return
+    here = visit.crew.time_zone
+    raise Conflict(
+        f"{visit.crew.name} is already on job {clash.job.number} from {instant_words(clash.starts_at, here)} to "
+        f"{instant_words(clash.ends_at, here)}. Choose another time or crew.",
+        code="crew_busy",
+        fields={"starts_at": "the crew is busy then"},
+    )
+
+
+def _check_open(visit: Visit, now: datetime) -> None:
+    if visit.cancelled_at is not None:
+        raise Conflict("This visit was cancelled; place a new one.", code="visit_cancelled")
+    if visit.ends_at <= now:
+        raise Conflict("This visit is over and stays in the records as it was.", code="visit_over")
+
+
+def _tell_the_office(job: Job, actor: Person, now: datetime) -> None:
+    """The office re-checks a job before its next dig, so it must know when that is."""
+    ahead = job.visits.filter(kind=VisitKind.DIG, cancelled_at=None, starts_at__gte=now)
+    first = ahead.order_by("starts_at").values_list("starts_at", flat=True).first()
+    plan_next_dig(job=job, starts_at=first, actor=actor, now=now)
