@@ -16,8 +16,11 @@ from django.contrib.auth import get_user_model
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
+from django.db.models import Min
 
+from locates import clock
 from locates.bootstrap.entry import DEFAULT_PORT
+from locates.bootstrap.environment import say
 from locates.bootstrap.ports import HOST, port_problem
 from locates.bootstrap.supervisor import Child, Tree, last_lines
 
@@ -46,7 +49,7 @@ class Command(BaseCommand):
                 return
             code = self._serve(options["port"])
         except KeyboardInterrupt:
-            self._say("Stopped.")
+            say("Stopped.")
             sys.exit(130)
         finally:
             claim.release()
@@ -56,13 +59,15 @@ class Command(BaseCommand):
     def _prepare(self, fresh: bool) -> None:
         if fresh:
             self._empty_database()
-        self._say("Bringing the database up to date ...")
+        say("Bringing the database up to date ...")
         call_command("migrate", interactive=False, verbosity=0)
         if not get_user_model().objects.exists():
-            self._say("Loading the demo scenario ...")
+            say("Loading the demo scenario ...")
             began = time.monotonic()
-            call_command("load_demo", verbosity=0)
-            self._say(f"Loaded in {time.monotonic() - began:.1f} s.")
+            call_command("load_demo", verbosity=2, stdout=sys.stderr)
+            say(f"Loaded in {time.monotonic() - began:.1f} s.")
+        elif (age := days_since_loading()) > 0:
+            say(f"This data was laid around the day of loading, {age} days ago; --fresh lays it around today.")
         connection.close()
 
     def _empty_database(self) -> None:
@@ -75,20 +80,20 @@ class Command(BaseCommand):
 
     def _serve(self, port: int) -> int:
         logs = settings.DATA_DIR / "logs"
-        tree = Tree(children(port, logs), self._say)
+        tree = Tree(children(port, logs), say)
 
         def announce() -> None:
-            self._say("Starting the web server and the worker ...")
+            say("Starting the web server and the worker ...")
             if self._wait_until_ready(port, tree):
                 self._greet(port)
             elif not tree.stopping():
                 tree.failed = "web server"
-                self._say(f"No answer on port {port}. The end of web.log:")
-                self._say(last_lines(logs / "web.log"))
+                say(f"No answer on port {port}. The end of web.log:")
+                say(last_lines(logs / "web.log"))
                 tree.stop()
 
         code = tree.run(announce)
-        self._say("Stopped.")
+        say("Stopped.")
         return code
 
     def _wait_until_ready(self, port: int, tree: Tree) -> bool:
@@ -104,12 +109,17 @@ class Command(BaseCommand):
     def _greet(self, port: int) -> None:
         self.stdout.write(f"\nFirstspade is running: http://localhost:{port}/\n")
         self.stdout.write(f"  API documentation:   http://localhost:{port}/api/docs\n")
-        self.stdout.write("Stop with Ctrl-C.")
+        self.stdout.write("\nLog in as one of these:")
+        call_command("load_demo", logins=True, stdout=self.stdout)
+        connection.close()
+        self.stdout.write("\nStop with Ctrl-C.")
         self.stdout.flush()
 
-    def _say(self, text: str) -> None:
-        self.stderr.write(text)
-        self.stderr.flush()
+
+def days_since_loading() -> int:
+    """Whole days since the first person was made."""
+    first = get_user_model().objects.aggregate(first=Min("date_joined"))["first"]
+    return (clock.now() - first).days if first else 0
 
 
 class RunningDemo:
