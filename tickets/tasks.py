@@ -12,7 +12,7 @@ from tickets.services import claim_due, settle_follow_up
 log = logging.getLogger(__name__)
 
 
-@shared_task(name="tickets.tasks.sweep_due")
+@shared_task(name="tickets.tasks.sweep_due")  # type: ignore[untyped-decorator]
 def sweep_due() -> int:
     """Claim what is due and hand each row to `settle_due`; how many. Beat calls it."""
     claims = claim_due(now=clock.now())
@@ -21,7 +21,7 @@ def sweep_due() -> int:
     return len(claims)
 
 
-@shared_task(name="tickets.tasks.settle_due")
+@shared_task(name="tickets.tasks.settle_due")  # type: ignore[untyped-decorator]
 def settle_due(follow_up_id: int, claim_token: str) -> bool:
     """Settle one claimed row. A fault stays on the row, which the sweep takes up again after its rest."""
     try:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 import shapely
@@ -32,7 +32,7 @@ _COUNTRY = (
     (18.7, -160.6, 22.5, -154.6),
 )
 
-Area = Polygon | MultiPolygon
+Area: TypeAlias = Polygon | MultiPolygon
 
 
 class AreaRefused(FirstspadeError):
@@ -68,6 +68,8 @@ def parse_area(given: Any, *, field: str = "polygon", near: tuple[float, float] 
 
 
 def _points(coordinates: Any) -> Iterable[tuple[float, float]]:
+    if not isinstance(coordinates, (list, tuple)):
+        raise TypeError("not a list")
     if isinstance(coordinates[0], (int, float)) and not isinstance(coordinates[0], bool):
         lon, lat = float(coordinates[0]), float(coordinates[1])
         if not (math.isfinite(lon) and math.isfinite(lat)):
