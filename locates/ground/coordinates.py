@@ -70,7 +70,7 @@ def from_grid(easting: float, northing: float, epsg: int, unit: LengthUnit | Non
             correction={"unit": own.value},
         )
     longitude, latitude = _transformer(epsg).transform(easting, northing, direction="INVERSE")
-    if not (math.isfinite(latitude) and math.isfinite(longitude)):
+    if not _near_area_of_use(latitude, longitude, epsg):
         raise GroundError(
             f"Easting {easting:g}, northing {northing:g} lies outside {_crs(epsg).name}. Check zone, unit "
             "and order.",
@@ -255,6 +255,14 @@ def _is_state_plane(epsg: int) -> bool:
     """
     operation = _crs(epsg).coordinate_operation
     return operation is not None and operation.name.startswith("SPCS83")
+
+
+def _near_area_of_use(latitude: float, longitude: float, epsg: int) -> bool:
+    """Does a position lie in the grid's own area, or within a degree of it? Wrong zones and units do not."""
+    area = _crs(epsg).area_of_use
+    if area is None or not (math.isfinite(latitude) and math.isfinite(longitude)):
+        return False
+    return area.south - 1.0 <= latitude <= area.north + 1.0 and area.west - 1.0 <= longitude <= area.east + 1.0
 
 
 def _unit_name(unit: LengthUnit) -> str:
