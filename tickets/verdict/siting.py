@@ -40,14 +40,13 @@ def of_job(facts: Facts, at: datetime) -> list[Blocker]:
 
 
 def _marks(facts: Facts, at: datetime) -> list[Blocker]:
-    """Each bad sighting stands until marks are seen later, for the same operator or the whole site; one of
-    the whole site stands until the whole site's marks are seen. Where every operator concerned says it has
-    no facilities, marks missing is as it should be."""
+    """The last bad sighting that still stands, of the whole site and of each operator."""
+    standing: dict[str | None, SightingFacts] = {}
+    for sighting in sorted(facts.sightings, key=lambda s: s.seen_at):
+        if sighting.kind in _SEEN and sighting.seen_at <= at and not _lifted(facts, sighting, at):
+            standing[sighting.key] = sighting
     found = []
-    for key in dict.fromkeys(s.key for s in facts.sightings):
-        bad = _standing_sighting(facts, key, at)
-        if bad is None or (bad.kind is SightingKind.NO_MARKS_SEEN and _nothing_to_mark(facts, key, at)):
-            continue
+    for bad in standing.values():
         what, remedy = _SEEN[bad.kind]
         whose = "On site" if bad.operator is None else f"{bad.operator}: on site"
         words = f"{whose} {what}, {instant_words(bad.seen_at, facts.time_zone)}."
@@ -58,35 +57,28 @@ def _marks(facts: Facts, at: datetime) -> list[Blocker]:
     return found
 
 
+def _lifted(facts: Facts, bad: SightingFacts, at: datetime) -> bool:
+    """Marks seen later, for the same operator or the whole site, lift a bad sighting; one of the whole
+    site stands until the whole site's marks are seen. An unmarked line of nobody's is lifted by the
+    company's own later locate too. Where every operator concerned says it has no facilities, marks missing
+    is as it should be."""
+    if any(
+        s.kind is SightingKind.MARKS_SEEN and bad.seen_at < s.seen_at <= at and s.key in {bad.key, None}
+        for s in facts.sightings
+    ):
+        return True
+    if bad.kind is SightingKind.NO_MARKS_SEEN:
+        return _nothing_to_mark(facts, bad.key, at)
+    if bad.kind is SightingKind.UNMARKED_LINE_SEEN and bad.key is None:
+        return any(m.kind is LocateKind.LOCATED and m.words and bad.seen_at < m.made_at <= at for m in facts.locates)
+    return False
+
+
 def _nothing_to_mark(facts: Facts, key: str | None, at: datetime) -> bool:
     concerned = [o for o in merged_operators(facts.tickets) if key in {o.key, None}]
     first = min((t.received_at for t in facts.tickets), default=at)
     answers = [o.latest(at, first) for o in concerned]
     return bool(answers) and all(a is not None and a.outcome is Outcome.NO_FACILITIES for a in answers)
-
-
-def _standing_sighting(facts: Facts, key: str | None, at: datetime) -> SightingFacts | None:
-    bad = [s for s in facts.sightings if s.key == key and s.seen_at <= at and s.kind in _SEEN]
-    if not bad:
-        return None
-    last = max(bad, key=lambda s: s.seen_at)
-    seen_later = any(
-        s.kind is SightingKind.MARKS_SEEN and last.seen_at < s.seen_at <= at and s.key in {key, None}
-        for s in facts.sightings
-    )
-    located_later = (
-        key is None
-        and {s.kind for s in bad if not _lifted_by_sighting(facts, s, at)} == {SightingKind.UNMARKED_LINE_SEEN}
-        and any(m.kind is LocateKind.LOCATED and m.words and last.seen_at < m.made_at <= at for m in facts.locates)
-    )
-    return None if seen_later or located_later else last
-
-
-def _lifted_by_sighting(facts: Facts, bad: SightingFacts, at: datetime) -> bool:
-    return any(
-        s.kind is SightingKind.MARKS_SEEN and bad.seen_at < s.seen_at <= at and s.key in {bad.key, None}
-        for s in facts.sightings
-    )
 
 
 def _private_lines(facts: Facts, at: datetime) -> list[Blocker]:
