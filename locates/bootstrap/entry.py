@@ -21,6 +21,7 @@ def prepare(root: Path, arguments: list[str]) -> int | None:
     """Get ready for the command; an exit code when there is nothing left for Django to do."""
     command = arguments[0] if arguments else "help"
     try:
+        env.check_python()
         if command == "demo":
             problem = demo_problem(arguments[1:])
             if problem:

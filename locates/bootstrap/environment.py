@@ -87,6 +87,13 @@ class Environment:
         scratch.replace(self.stamp)
 
 
+def check_python() -> None:
+    """Refuse an old Python before anything trips over it."""
+    if sys.version_info < OLDEST_PYTHON:
+        given = f"{sys.version_info.major}.{sys.version_info.minor}"
+        raise BootstrapError(f"Python {given} is too old; use Python 3.11 or newer.")
+
+
 def importable(names: Sequence[str]) -> bool:
     """Whether this Python finds all these packages."""
     return all(importlib.util.find_spec(name) is not None for name in names)
@@ -165,10 +172,6 @@ def call(command: Sequence[str], *, counted: bool = False, silent: bool = False)
 def build(environment: Environment, run: Callable[..., int] | None = None) -> None:
     """Make the environment where it is missing and install its lock: uv first, pip when uv cannot."""
     run = run or call
-    if sys.version_info < OLDEST_PYTHON:
-        raise BootstrapError(
-            f"Python {sys.version_info.major}.{sys.version_info.minor} is too old; use Python 3.11 or newer."
-        )
     if not environment.lock.exists():
         raise BootstrapError(f"{environment.lock.name} is missing beside manage.py; restore it.")
     began = time.monotonic()
