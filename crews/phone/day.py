@@ -51,9 +51,7 @@ def phone_day(person: Person, crew: Crew, on: date, now: datetime) -> dict[str, 
     }
 
 
-def _site_extras(
-    stop: Stop, now: datetime, digest: str, read: tuple[Reading, ...], person: Person
-) -> dict[str, Any]:
+def _site_extras(stop: Stop, now: datetime, digest: str, read: tuple[Reading, ...], person: Person) -> dict[str, Any]:
     job, zone = stop.job, stop.job.site.time_zone
     operators = [o for t in job.tickets.all() if t.cancelled_at is None for o in t.operators.all()]
     utilities = {operator.utility for operator in operators}
