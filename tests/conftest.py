@@ -17,6 +17,7 @@ from django.db import connection
 from django.test import Client
 
 from tests.servers import ServerMissing, chromium_program, redis_server
+from tests.tickets.emptying import let_flush_pass_the_guards
 
 # A Wednesday away from holidays and clock changes, 10:00 in New York.
 FROZEN = datetime(2026, 9, 16, 14, 0, tzinfo=UTC)
@@ -37,6 +38,7 @@ BROWSER_PATIENCE_MS = 15_000
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    let_flush_pass_the_guards()
     wanted = "postgresql" if os.environ.get("FIRSTSPADE_PASS", "").startswith("postgres") else None
     if wanted and connection.vendor != wanted:
         raise pytest.UsageError(f"This pass is for {wanted}, but the settings lead to {connection.vendor}.")
