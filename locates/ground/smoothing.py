@@ -7,6 +7,7 @@ vectorised over the points: ten thousand are fitted in a fraction of a second.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,10 +77,10 @@ def _blocks(table: Array, sigma: float) -> tuple[Array, Indices]:
     return rows, np.array([(start + end - 1) // 2 for start, end in zip(starts, ends, strict=True)])
 
 
-def _windows(count: int) -> tuple[Indices, NDArray[np.bool_]]:
-    """Indices (count, 2 REACH) of the neighbours behind and ahead, with a mask of those that exist."""
+def _windows(count: int, judged: Indices) -> tuple[Indices, NDArray[np.bool_]]:
+    """Indices (judged, 2 REACH) of the neighbours behind and ahead, with a mask of those that exist."""
     offsets = np.concatenate([np.arange(-REACH, 0), np.arange(1, REACH + 1)])
-    index = np.arange(count)[:, None] + offsets[None, :]
+    index = judged[:, None] + offsets[None, :]
     valid = (index >= 0) & (index < count)
     return np.clip(index, 0, count - 1), valid
 
@@ -137,70 +138,84 @@ BEHIND, AHEAD, BOTH = slice(0, REACH), slice(REACH, 2 * REACH), slice(0, 2 * REA
 JUDGES = ((BEHIND, 1), (AHEAD, 1), (BOTH, 1), (BOTH, 2))
 
 
-def _judges(rows: Array, with_self: bool) -> list[Fits]:
-    """The four fits at every point, with or without the point itself: behind, ahead, both, both bent.
+def _judges(rows: Array, judged: Indices, with_self: bool) -> list[Fits]:
+    """The four fits at the points judged, with or without the point itself: behind, ahead, both, both bent.
 
     A window that misses its own points is tried again without each of them in turn: one outlier among the
     neighbours must not spoil the judgement of a good point, nor hide a second outlier.
     """
-    window, valid = _windows(len(rows))
+    window, valid = _windows(len(rows), judged)
     inverse = 1.0 / rows[:, 3] ** 2
     weight = np.where(valid, inverse[window], 0.0)
-    everyone = np.arange(len(rows))
     found = []
     for part, degree in JUDGES:
         w, i = weight[:, part], window[:, part]
         if with_self:
-            w, i = np.column_stack([w, inverse]), np.column_stack([i, everyone])
-        fits = _fit(rows, i, w, everyone, degree)
+            w, i = np.column_stack([w, inverse[judged]]), np.column_stack([i, judged])
+        fits = _fit(rows, i, w, judged, degree)
         if (part, degree) != (BOTH, 1):
-            _retry_without_one(rows, i, w, fits, degree)
+            _retry_without_one(rows, i, w, judged, fits, degree)
         found.append(fits)
     return found
 
 
-def _retry_without_one(rows: Array, window: Indices, weight: Array, fits: Fits, degree: int) -> None:
+def _retry_without_one(rows: Array, window: Indices, weight: Array, judged: Indices, fits: Fits, degree: int) -> None:
     """Put the best fit without one neighbour in the place of every fit that misses its own points."""
     bad = np.flatnonzero(fits.misfit > GOOD_MISFIT)
     for column in range(window.shape[1] // REACH * REACH if len(bad) else 0):
         w = weight[bad].copy()
         w[:, column] = 0.0
-        other = _fit(rows, window[bad], w, bad, degree)
+        other = _fit(rows, window[bad], w, judged[bad], degree)
         better = other.misfit < fits.misfit[bad]
         for name in ("place", "off", "variance", "misfit"):
             getattr(fits, name)[bad[better]] = getattr(other, name)[better]
 
 
 def set_outliers_aside(table: Array) -> tuple[Indices, list[Outlier]]:
+    """Indices of the rows kept, and the outliers, worst of each neighbourhood first."""
     kept = np.arange(len(table))
+    score, off = np.zeros(len(table)), np.zeros(len(table))
+    changed = np.ones(len(table), dtype=bool)
     aside: list[Outlier] = []
     for _ in range(MAX_PASSES):
         if len(kept) < REACH:
             break
-        rows = table[kept]
-        score, off = np.full(len(kept), np.inf), np.zeros(len(kept))
-        judges = np.zeros(len(kept), dtype=int)
-        for (part, _), fits in zip(JUDGES, _judges(rows, with_self=False), strict=True):
-            ratio = fits.off / np.sqrt(fits.variance + rows[:, 3] ** 2)
-            # a window that misses its own points (a corner, other outliers) is no judge of this one
-            usable = np.isfinite(fits.variance) & ~(fits.misfit > GOOD_MISFIT)
-            judges += usable * (2 if part == BOTH else 1)
-            better = usable & (ratio < score)
-            score, off = np.where(better, ratio, score), np.where(better, fits.off, off)
-        # one judge alone may look along the wrong leg of a corner; only the ends of a run have no second
-        judges[[0, 1, -2, -1]] += 1
-        score = np.where(np.isfinite(score) & (judges > 1), score, 0.0)
+        # a row's judgement changes only when a row in its own windows went
+        again = np.flatnonzero(changed)
+        score[again], off[again] = _score(table[kept], again)
         # only the worst of a neighbourhood goes in one pass: its neighbours may be innocent
-        padded = np.concatenate([np.zeros(REACH), score, np.zeros(REACH)])
-        worst = np.lib.stride_tricks.sliding_window_view(padded, 2 * REACH + 1).max(axis=1)
-        out = (score > OUTLIER_SIGMAS) & (score >= worst)
+        out = (score > OUTLIER_SIGMAS) & (score >= _widest(score))
         if not out.any():
             break
         for i in np.flatnonzero(out):
-            limit = float(off[i] * OUTLIER_SIGMAS / score[i])
-            aside.append(Outlier(int(kept[i]), float(off[i]), limit))
-        kept = kept[~out]
+            aside.append(Outlier(int(kept[i]), float(off[i]), float(off[i] * OUTLIER_SIGMAS / score[i])))
+        changed = _widest(out)[~out]
+        kept, score, off = kept[~out], score[~out], off[~out]
     return kept, aside
+
+
+def _score(rows: Array, judged: Indices) -> tuple[Array, Array]:
+    """How many of its sigmas each point judged lies off the best of its fits, and how far that is.
+
+    Zero where too few fits may judge: one alone may look along the wrong leg of a corner; only the ends of a
+    run have no second.
+    """
+    score, off = np.full(len(judged), np.inf), np.zeros(len(judged))
+    judges = ((judged < 2) | (judged >= len(rows) - 2)).astype(int)
+    for (part, _), fits in zip(JUDGES, _judges(rows, judged, with_self=False), strict=True):
+        ratio = fits.off / np.sqrt(fits.variance + rows[judged, 3] ** 2)
+        # a window that misses its own points (a corner, other outliers) is no judge of this one
+        usable = np.isfinite(fits.variance) & ~(fits.misfit > GOOD_MISFIT)
+        judges += usable * (2 if part == BOTH else 1)
+        better = usable & (ratio < score)
+        score, off = np.where(better, ratio, score), np.where(better, fits.off, off)
+    return np.where(np.isfinite(score) & (judges > 1), score, 0.0), off
+
+
+def _widest(values: NDArray[Any]) -> NDArray[Any]:
+    """The greatest value within reach of every row, itself included."""
+    padded = np.pad(values, REACH)
+    return np.lib.stride_tricks.sliding_window_view(padded, 2 * REACH + 1).max(axis=1)
 
 
 def blend(rows: Array) -> tuple[Array, Array]:
@@ -211,7 +226,7 @@ def blend(rows: Array) -> tuple[Array, Array]:
     place = np.zeros((len(rows), 2))
     spread = np.zeros(len(rows))
     total = np.zeros(len(rows))
-    for fits in _judges(rows, with_self=True):
+    for fits in _judges(rows, np.arange(len(rows)), with_self=True):
         judged = np.isfinite(fits.variance) & np.isfinite(fits.misfit)
         variance = np.where(judged, fits.variance, 1.0)
         miss = np.where(judged, np.maximum(fits.misfit, 1.0), 1.0)

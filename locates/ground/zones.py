@@ -13,9 +13,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
-from itertools import pairwise
 
-from shapely import LineString, Polygon, unary_union
+import numpy as np
+from numpy.typing import NDArray
+from shapely import LineString, MultiLineString, Polygon, buffer, distance, linestrings, simplify, unary_union
 from shapely.geometry.base import BaseGeometry
 
 from locates.ground.caution import DEPTH_IS_NOT_PERMISSION, LAW_RULES, UNKNOWN_IS_NOT_CLEAR
@@ -23,6 +24,7 @@ from locates.ground.lengths import INCH_M
 from locates.ground.refusal import GroundError, not_negative, positive
 from locates.ground.trace import LONGEST_GAP_M, Trace
 
+SPREAD = 3  # points on each side over which a band counts
 BAND_STEP_M = 0.05  # bands are rounded UP to this, so that stretches of one width are drawn as one
 GAP_SHARE = 0.05  # of a stretch without marks: how far its course may leave the straight (proposal)
 THIN_M = 0.01  # a trace may be thinned by this; the zone is widened by as much
@@ -140,9 +142,9 @@ def zone(rule: ZoneRule, line: GroundLine, within: BaseGeometry | None = None) -
     if line.trace is None:
         legal = _buffer(line.line, base)
         return legal, _buffer(line.line, base + line.marks_band_m)
-    pieces = _pieces(line.trace, base, within)
-    legal = unary_union([_buffer(piece, base) for piece, _ in pieces])
-    return legal, unary_union([_buffer(piece, base + band) for piece, band in pieces])
+    lines, bands = _pieces(line.trace, base, within)
+    legal = _buffer(MultiLineString(list(lines)), base + THIN_M)
+    return legal, unary_union(buffer(lines, (base + bands) * ARC_WIDENING, quad_segs=ARC_STEPS))
 
 
 def hand_dig_plan(dig_area: Polygon, lines: Sequence[GroundLine], rule: ZoneRule) -> HandDigPlan:
@@ -189,23 +191,25 @@ def _buffer(line: BaseGeometry, half_width_m: float) -> BaseGeometry:
     return line.buffer(half_width_m * ARC_WIDENING, quad_segs=ARC_STEPS)
 
 
-def _pieces(trace: Trace, base_m: float, within: BaseGeometry | None) -> list[tuple[LineString, float]]:
+def _pieces(
+    trace: Trace, base_m: float, within: BaseGeometry | None
+) -> tuple[NDArray[np.object_], NDArray[np.float64]]:
     """Stretches of a trace of one (rounded up) band each, thinned; only those that can reach `within`."""
-    bands = [math.ceil(b / BAND_STEP_M - 1e-9) * BAND_STEP_M for b in trace.position_band_m.tolist()]
-    spots = list(zip(trace.x_m.tolist(), trace.y_m.tolist(), strict=True))
-    # a stretch takes the wider band of its two ends, so no part of it is drawn too narrow
+    # a stretch takes the widest band within a few points, so no part of it is drawn too narrow
+    near = np.lib.stride_tricks.sliding_window_view(np.pad(trace.position_band_m, SPREAD, "edge"), 2 * SPREAD + 2)
+    widths = np.ceil(near.max(axis=1) / BAND_STEP_M - 1e-9) * BAND_STEP_M
     # and one without marks for long takes more: its course is assumed
-    steps = [b - a for a, b in pairwise(trace.chainage_m.tolist())]
-    widths = [
-        max(a, b) + (GAP_SHARE * step if step > LONGEST_GAP_M else 0.0)
-        for (a, b), step in zip(pairwise(bands), steps, strict=True)
-    ]
-    pieces: list[tuple[LineString, float]] = []
-    start = 0
-    for i in range(1, len(widths) + 1):
-        if i == len(widths) or widths[i] != widths[start]:
-            piece = LineString(spots[start : i + 1])
-            if within is None or piece.distance(within) <= base_m + widths[start] + 2 * THIN_M:
-                pieces.append((piece.simplify(THIN_M), widths[start] + THIN_M))
-            start = i
-    return pieces
+    steps = np.diff(trace.chainage_m)
+    widths = widths + np.where(steps > LONGEST_GAP_M, GAP_SHARE * steps, 0.0)
+    starts = np.flatnonzero(np.concatenate([[True], widths[1:] != widths[:-1]]))
+    ends = np.append(starts[1:], len(widths))
+    spots = np.column_stack([trace.x_m, trace.y_m])
+    # a piece runs from its first point to the first of the next, so neighbours share a point
+    index = np.repeat(np.arange(len(starts)), ends - starts + 1)
+    order = np.concatenate([np.arange(s, e + 1) for s, e in zip(starts, ends, strict=True)])
+    lines = linestrings(spots[order], indices=index)
+    bands = widths[starts] + THIN_M
+    if within is not None:
+        reached = distance(lines, within) <= base_m + bands + THIN_M
+        lines, bands = lines[reached], bands[reached]
+    return simplify(lines, THIN_M), bands

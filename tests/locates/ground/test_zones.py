@@ -79,8 +79,7 @@ def test_no_point_within_reach_of_the_line_is_left_out(inches: float, common: fl
     for chainage in rng.uniform(0.0, trace.length_m, 20):
         x, y = trace.at(float(chainage))
         angle = rng.uniform(0.0, 2.0 * np.pi)
-        near = reach - 0.011  # thinning may move the drawn line by a centimetre; the wide zone makes up for it
-        assert legal.covers(Point(x + near * np.cos(angle), y + near * np.sin(angle)))
+        assert legal.covers(Point(x + reach * np.cos(angle), y + reach * np.sin(angle)))
         band = min(trace.position_band_m)
         assert wide.covers(Point(x + (reach + band) * np.cos(angle), y + (reach + band) * np.sin(angle)))
     assert wide.buffer(1e-9).covers(legal)
