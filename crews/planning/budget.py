@@ -26,16 +26,17 @@ Cancelled = Callable[[], bool]
 class Budget:
     """Seconds of search, with progress told at most twice a second and cancelling asked as often."""
 
-    def __init__(self, seconds: float, listener: Listener | None = None, cancelled: Cancelled | None = None) -> None:
+    def __init__(self, seconds: float, listener: Listener | None = None, cancelled: Cancelled | None = None,
+                 clock: Callable[[], float] = perf_counter) -> None:
         self.seconds = seconds
-        self._listener, self._cancelled = listener, cancelled
-        self._start = self._told = perf_counter()
+        self._listener, self._cancelled, self._clock = listener, cancelled, clock
+        self._start = self._told = clock()
         self._called_off = False
         self.phase = "reading the problem"
 
     def used(self) -> float:
         """Seconds since the search began."""
-        return perf_counter() - self._start
+        return self._clock() - self._start
 
     def left(self) -> float:
         """Seconds left, nought when over or called off."""
@@ -48,7 +49,7 @@ class Budget:
 
     def tell(self, cost: int | None, force: bool = False) -> None:
         """Pass progress on, and ask whether to stop."""
-        now = perf_counter()
+        now = self._clock()
         if now - self._told < 0.5 and not force:
             return
         self._told = now
@@ -59,6 +60,6 @@ class Budget:
 
     def part(self, seconds: float) -> Budget:
         """A budget of at most `seconds` within this one, telling the same listener."""
-        inner = Budget(min(seconds, self.left()), self._listener, self._cancelled)
+        inner = Budget(min(seconds, self.left()), self._listener, self._cancelled, self._clock)
         inner.phase = self.phase
         return inner

@@ -77,7 +77,7 @@ class Improver:
                     longer = self.book.tour(s, (*kept, o))
                     if longer is not None:
                         state.tours[s], kept = longer, (*kept, o)
-            placed |= {int(self.model.opt_visit[o]) for o in kept}
+            placed |= {self.book.visit_of[o] for o in kept}
         left = [v for v in range(len(self.model.visits)) if v not in placed]
         if self._order is not None:
             dropped = self._order.settle(state.tours, state.clips)
@@ -126,7 +126,7 @@ class Improver:
         model = self.model
         work = model.problem.weights.duration
         planned = len(model.visits) - len(state.left)
-        routes = sum(tour.cost - work * sum(int(model.duration[model.opt_visit[o]]) for o in tour.seq)
+        routes = sum(tour.cost - work * sum(int(model.duration[self.book.visit_of[o]]) for o in tour.seq)
                      for tour in state.tours)
         return max(1.0, routes / max(1, planned))
 
@@ -137,8 +137,8 @@ class Improver:
     # -- ruin ------------------------------------------------------------------------------------------
 
     def _ruin(self, state: State) -> State:
-        rng, visit = self._rng, self.model.opt_visit
-        where = {int(visit[o]): s for s, tour in enumerate(state.tours) for o in tour.seq}
+        rng, visit = self._rng, self.book.visit_of
+        where = {visit[o]: s for s, tour in enumerate(state.tours) for o in tour.seq}
         if not where:
             return state
         used = [s for s, tour in enumerate(state.tours) if tour.seq]
@@ -166,7 +166,7 @@ class Improver:
         """A run of the tour that holds visit `v`; half the time with a stretch in it spared."""
         rng = self._rng
         size = int(rng.uniform(1, min(len(seq), longest) + 1))
-        at = next(k for k, o in enumerate(seq) if self.model.opt_visit[o] == v)
+        at = next(k for k, o in enumerate(seq) if self.book.visit_of[o] == v)
         spare = 0
         if rng.random() < 0.5 and len(seq) > size:
             spare = 1
@@ -181,18 +181,18 @@ class Improver:
 
     def _without(self, state: State, taken: list[int]) -> State:
         gone = set(taken)
-        freed = [int(self.model.opt_visit[o]) for o in taken]
+        freed = [self.book.visit_of[o] for o in taken]
         if self._order is not None:
             extra = self._order.followers(freed, state.tours)
             gone |= set(extra)
-            freed += [int(self.model.opt_visit[o]) for o in extra]
+            freed += [self.book.visit_of[o] for o in extra]
             self._order.release(freed, state.tours, state.clips, gone)
         for s, tour in enumerate(state.tours):
             if tour.seq and not gone.isdisjoint(tour.seq):
                 kept = tuple(o for o in tour.seq if o not in gone)
                 shorter = self.book.tour(s, kept, state.clips)
                 if shorter is None:  # travel times from outside may break the triangle; give the tour up
-                    freed += [int(self.model.opt_visit[o]) for o in kept]
+                    freed += [self.book.visit_of[o] for o in kept]
                     shorter = self.book.tour(s, ())
                     assert shorter is not None
                 state.tours[s] = shorter

@@ -6,7 +6,7 @@ separates are merged first, since fewer options make better plans in less time.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from .kit import KitAtShift, choose_items, kit_at_shift
-from .problem import Priority, Problem, Shift, Visit, Window, Yard
+from .problem import Kit, Priority, Problem, Shift, Visit, Window, Yard
 from .travel import Travel
 
 IntArray = npt.NDArray[np.int64]
@@ -78,6 +78,11 @@ def unplanned_cost(problem: Problem, visit: Visit, horizon_end_s: int) -> int:
     return by_priority.get(visit.priority, weights.unplanned_low)
 
 
+def _likeness(items: tuple[Kit, ...]) -> frozenset[object]:
+    """What decides which needs a set of items serves: how many there are of each kind and frequencies."""
+    return frozenset(Counter((item.kind, item.frequencies_hz) for item in items).items())
+
+
 class Model:
     """Arrays by shift and visit. `denied` holds (shift, item) pairs that yard kit already taken rules out."""
 
@@ -123,22 +128,23 @@ class Model:
         self.skilled, self.own, self.fetched = (np.zeros(shape, dtype=bool) for _ in range(3))
         known: dict[tuple[object, ...], bool] = {}
 
-        def serves(needs: tuple[object, ...], items: tuple[object, ...], visit: Visit) -> bool:
-            key = (needs, items)
+        def serves(visit: Visit, items: tuple[Kit, ...], alike: object) -> bool:
+            key = (visit.kit, alike)
             if key not in known:
-                known[key] = choose_items(visit.kit, items) is not None  # type: ignore[arg-type]
+                known[key] = choose_items(visit.kit, items) is not None
             return known[key]
 
         for s, shift in enumerate(self.shifts):
             skills = self.crew[shift.crew_id].skills
-            kit, both = self.kit[s], self.kit[s].truck + self.kit[s].yard
+            truck, both = self.kit[s].truck, self.kit[s].truck + self.kit[s].yard
+            truck_like, both_like = _likeness(truck), _likeness(both)
             for v, visit in enumerate(self.visits):
                 pinned_here = visit.pin is None or visit.pin.shift_id == shift.id
                 self.skilled[s, v] = visit.skills <= skills and pinned_here
                 if not self.skilled[s, v]:
                     continue
-                self.own[s, v] = not visit.kit or serves(visit.kit, kit.truck, visit)
-                self.fetched[s, v] = self.yard[s] is not None and (not visit.kit or serves(visit.kit, both, visit))
+                self.own[s, v] = not visit.kit or serves(visit, truck, truck_like)
+                self.fetched[s, v] = self.yard[s] is not None and (not visit.kit or serves(visit, both, both_like))
             if self.part_kinds:
                 enough = self.parts <= self.stock[s]
                 self.fetched[s] &= (enough | self.stocked[s]).all(1)

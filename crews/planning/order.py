@@ -36,7 +36,8 @@ class OrderBook:
     def __init__(self, model: Model, book: TourBook) -> None:
         self._model, self._book = model, book
         self._links = model.links_of
-        self._duration = model.duration.tolist()
+        self._duration: list[int] = model.duration.tolist()
+        self._visit_of = book.visit_of
         self._rank = self._ranks()
         self._turn = 0
 
@@ -59,7 +60,7 @@ class OrderBook:
         if self._turn % 2:
             return []
         partners = {u for v in freed for u, *_ in self._links.get(v, ())} - set(freed)
-        return [o for tour in tours for o in tour.seq if int(self._model.opt_visit[o]) in partners] if partners else []
+        return [o for tour in tours for o in tour.seq if self._visit_of[o] in partners] if partners else []
 
     def release(self, freed: list[int], tours: list[Tour], clips: dict[int, Clip], gone: set[int]) -> None:
         """Forget the boxes of visits taken out and widen their partners' boxes."""
@@ -75,7 +76,7 @@ class OrderBook:
                 clips[u] = box
         if touched:
             for s, tour in enumerate(tours):
-                if any(int(self._model.opt_visit[o]) in touched for o in tour.seq) and gone.isdisjoint(tour.seq):
+                if any(self._visit_of[o] in touched for o in tour.seq) and gone.isdisjoint(tour.seq):
                     wider = self._book.tour(s, tour.seq, clips)
                     if wider is not None:
                         tours[s] = wider
@@ -136,10 +137,10 @@ class OrderBook:
         """Visit -> shift, option and range of starts, for those of `visits` that stand in a tour."""
         found: dict[int, tuple[int, int, Clip]] = {}
         for s, tour in enumerate(tours):
-            if any(int(self._model.opt_visit[o]) in visits for o in tour.seq):
+            if any(self._visit_of[o] in visits for o in tour.seq):
                 for o, span in start_ranges(tour).items():
-                    if int(self._model.opt_visit[o]) in visits:
-                        found[int(self._model.opt_visit[o])] = (s, o, span)
+                    if self._visit_of[o] in visits:
+                        found[self._visit_of[o]] = (s, o, span)
         return found
 
     def _reach(self, v: int, placed: dict[int, tuple[int, int, Clip]]) -> Clip | None:
@@ -161,23 +162,13 @@ class OrderBook:
         return (low, high)
 
     def _insert_linked(self, tours: list[Tour], clips: dict[int, Clip], gains: np.ndarray, v: int) -> bool:
-        model = self._model
         partners = {u for u, *_ in self._links[v]}
         placed = self._placed(tours, partners)
         reach = self._reach(v, placed)
         if reach is None or reach[0] > reach[1]:
             return False
-        rows = np.array(model.options_of[v], dtype=np.int64)
-        best: tuple[float, int, int, int] | None = None
-        for s, tour in enumerate(tours):
-            shift = model.shifts[s]
-            if not model.allowed[s, v] or shift.last_s < reach[0] or shift.start_s > reach[1] or tour.cost >= IMPOSSIBLE / 2:
-                continue
-            gain, place = self._book.clipped_gain(tour, rows, reach)
-            for o in rows.tolist():
-                if gain[o] < IMPOSSIBLE / 2 and (best is None or gain[o] < best[0]):
-                    best = (float(gain[o]), s, o, int(place[o]))
-        if best is None or best[0] >= model.penalty[v]:
+        best = self._cheapest(tours, gains, v, reach)
+        if best is None:
             return False
         _, s, o, at = best
         old_tours, old_clips = list(tours), dict(clips)
@@ -193,6 +184,24 @@ class OrderBook:
         clips.clear()
         clips.update(old_clips)
         return False
+
+    def _cheapest(self, tours: list[Tour], gains: np.ndarray, v: int, reach: Clip) -> tuple[float, int, int, int] | None:
+        """Cheapest insertion with starts cut to `reach`: cost, shift, option, position. Uncut costs are lower
+        bounds, so that only few need be priced again."""
+        rows = self._model.options_of[v]
+        if not rows:
+            return None
+        price = gains[:, rows]
+        best: tuple[float, int, int, int] | None = None
+        most = min(IMPOSSIBLE / 2, float(self._model.penalty[v]))
+        for flat in np.argsort(price, axis=None, kind="stable").tolist():
+            s, o = flat // len(rows), rows[flat % len(rows)]
+            if gains[s, o] >= most:
+                break
+            gain, at = self._book.clipped_gain(tours[s], o, reach)
+            if gain < most:
+                most, best = gain, (gain, s, o, at)
+        return best
 
     def _with_clip(self, tour: Tour, s: int, o: int, at: int, clips: dict[int, Clip], v: int, reach: Clip) -> Tour | None:
         clips[v] = reach
@@ -237,7 +246,7 @@ class OrderBook:
         return True
 
     def _drop(self, tours: list[Tour], clips: dict[int, Clip], s: int, o: int) -> bool:
-        clips.pop(int(self._model.opt_visit[o]), None)
+        clips.pop(self._visit_of[o], None)
         shorter = self._book.tour(s, tuple(x for x in tours[s].seq if x != o), clips)
         if shorter is None:
             return False
@@ -250,15 +259,15 @@ class OrderBook:
         again = True
         while again:
             again = False
-            present = {int(self._model.opt_visit[o]) for tour in tours for o in tour.seq}
+            present = {self._visit_of[o] for tour in tours for o in tour.seq}
             for s, tour in enumerate(tours):
                 for o in tour.seq:
-                    v = int(self._model.opt_visit[o])
+                    v = self._visit_of[o]
                     if any(not after and u not in present for u, after, _, _ in self._links.get(v, ())):
                         if not self._drop(tours, clips, s, o):
                             empty = self._book.tour(s, ())
                             assert empty is not None
-                            out += [int(self._model.opt_visit[x]) for x in tours[s].seq if x != o]
+                            out += [self._visit_of[x] for x in tours[s].seq if x != o]
                             tours[s] = empty
                         out.append(v)
                         self.release([v], tours, clips, set())

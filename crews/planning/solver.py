@@ -233,3 +233,20 @@ class Engine:
         routes = [pyvrp.Route(self.data, [client[o] for o in seq if o in client], kind[s])
                   for s, seq in enumerate(start) if any(o in client for o in seq)]
         return pyvrp.Solution(self.data, routes)
+
+
+def solve_plain_routing(rows: Sequence[Sequence[float]], vehicles: int, capacity: int, ticks: int, budget: Budget,
+                        seed: int) -> tuple[int, int, bool, int]:
+    """The engine called directly, without our model, on rows of a Solomon file (number, x, y, demand, ready time,
+    due date, service time; the depot first): distance in ticks, vehicles, feasible, rounds. For the benchmark."""
+    table = np.array(rows, dtype=float)
+    xy = table[:, 1:3]
+    length = np.sqrt(((xy[:, None] - xy[None]) ** 2).sum(-1)) * ticks
+    matrix = np.floor(length + 1e-9).astype(np.int64)
+    clients = [pyvrp.Client(k, delivery=[int(row[3])], service_duration=round(row[6] * ticks),
+                            tw_early=round(row[4] * ticks), tw_late=round(row[5] * ticks))
+               for k, row in enumerate(rows) if k]
+    fleet = pyvrp.VehicleType(vehicles, [capacity], tw_early=round(rows[0][4] * ticks), tw_late=round(rows[0][5] * ticks))
+    data = pyvrp.ProblemData([pyvrp.Location(*pair) for pair in xy], clients, [pyvrp.Depot(0)], [fleet], [matrix], [matrix])
+    result = pyvrp.solve(data, _Stop(budget), seed=seed, collect_stats=False, display=False)
+    return int(result.best.distance()), result.best.num_routes(), result.best.is_feasible(), result.num_iterations

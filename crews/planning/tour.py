@@ -10,6 +10,7 @@ numpy and kept, since most tours live on unchanged. Pure.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -18,12 +19,14 @@ from .model import FAR_S, Model
 
 FloatArray = npt.NDArray[np.float64]
 Clip = tuple[int, int]
+Segment = tuple[int, int, int, int, int]  # duration, earliest start, latest start, place, driving
+Columns = tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]
+Rows = tuple[FloatArray, npt.NDArray[np.int64]]
 IMPOSSIBLE = 1e18
 VISIT, YARD, REST = 0, 1, 2
 
 
-@dataclass(slots=True)
-class Node:
+class Node(NamedTuple):
     """A stop before it has a time: what, where (-1: wherever the crew is), how long, allowed starts, option."""
 
     what: int
@@ -39,8 +42,8 @@ class Way:
     """One way to run a sequence: its stops, segments up to and from each stop, its cost, the latest return."""
 
     nodes: list[Node]
-    before: list[tuple[int, int, int, int, int]]
-    after: list[tuple[int, int, int, int, int]]
+    before: list[Segment]
+    after: list[Segment]
     cost: int
     last_s: int
 
@@ -74,8 +77,12 @@ class _Side:
         self.parts = model.parts[visit]
         self.stock = model.stock[s]
         self.after_yard = np.where(model.stocked[s], FAR_S, model.stock[s])
+        self.stock_list: list[int] = self.stock.tolist()
+        self.beyond_list: list[int] = self.after_yard.tolist()
         self.any_kit = bool((~self.own).any() or self.parts.any())
         self.range = np.arange(len(self.cols))
+        self.columns: Columns = (self.travel, self.back, self.earliest, self.latest, self.duration)
+        self.column_of = {int(o): k for k, o in enumerate(self.cols)}
 
 
 class TourBook:
@@ -85,16 +92,22 @@ class TourBook:
         self.model, self._calls_tried, self._remembered = model, calls_tried, remembered
         self._sides = [_Side(model, s) for s in range(len(model.shifts))]
         self._time: list[list[int]] = model.time.tolist()
-        self._option = [(int(model.loc[o.visit]), int(model.duration[o.visit]), o.earliest_s, o.latest_s)
-                        for o in model.options]
-        self._visit: list[int] = model.opt_visit.tolist()
+        self._node = [Node(VISIT, int(model.loc[o.visit]), int(model.duration[o.visit]), o.earliest_s, o.latest_s, k)
+                      for k, o in enumerate(model.options)]
+        self._last = [shift.last_s for shift in model.shifts]
+        self._first: list[Segment] = [
+            (0, shift.start_s, shift.last_s if shift.free_start else shift.start_s, model.start_loc[s], 0)
+            for s, shift in enumerate(model.shifts)]
+        self._call = [Node(YARD, -1 if y is None else model.travel.index[y.place], 0 if y is None else y.call_s,
+                           -FAR_S, FAR_S) for y in model.yard]
+        self.visit_of: list[int] = model.opt_visit.tolist()
         self._parts: list[list[int]] = model.parts.tolist()
         self._own: list[list[bool]] = model.own.tolist()
         self._kept: dict[tuple[object, ...], Tour | None] = {}
 
     def tour(self, s: int, seq: tuple[int, ...], clips: dict[int, Clip] | None = None) -> Tour | None:
         """The tour of shift `s` serving options `seq` in that order, or None when that cannot be done."""
-        clipped = tuple((o, clips[v]) for o in seq if (v := self._visit[o]) in clips) if clips else ()
+        clipped = tuple((o, clips[v]) for o in seq if (v := self.visit_of[o]) in clips) if clips else ()
         key = (s, seq, clipped)
         if key in self._kept:
             return self._kept[key]
@@ -106,20 +119,27 @@ class TourBook:
 
     def ways(self, s: int, seq: tuple[int, ...], clips: dict[int, Clip] | None = None) -> list[Way]:
         """Every way tried to run the sequence: without a yard call, with one at promising places, breaks placed."""
-        nodes = []
-        for o in seq:
-            loc, duration, earliest, latest = self._option[o]
-            if clips and o in clips:
-                earliest, latest = max(earliest, clips[o][0]), min(latest, clips[o][1])
-                if earliest > latest:
-                    return []
-            nodes.append(Node(VISIT, loc, duration, earliest, latest, o))
-        ways: list[Way] = []
+        nodes = [self._node[o] for o in seq]
+        if clips:
+            for k, o in enumerate(seq):
+                if o in clips:
+                    node = nodes[k]
+                    nodes[k] = node._replace(earliest=max(node.earliest, clips[o][0]),
+                                             latest=min(node.latest, clips[o][1]))
+                    if nodes[k].earliest > nodes[k].latest:
+                        return []
         own_until = self._own_until(s, seq)
-        if own_until == len(seq) + 1:
-            ways.extend(self._timed(s, nodes))
-        if self.model.yard[s] is not None and self._sides[s].any_kit:
-            ways.extend(self._with_call(s, nodes, min(own_until, len(seq))))
+        calls = self.model.yard[s] is not None and self._sides[s].any_kit
+        if self.model.shifts[s].breaks:
+            ways = self._rested(s, nodes) if own_until > len(seq) else []
+            plain = None
+        else:
+            plain = self.sweep(s, nodes, self._last[s])
+            if plain is None:  # a call on the way takes time; it can make no tour possible
+                return []
+            ways = [plain] if own_until > len(seq) else []
+        if calls:
+            ways.extend(self._with_call(s, nodes, min(own_until, len(seq)), plain))
         return ways
 
     def _own_until(self, s: int, seq: tuple[int, ...]) -> int:
@@ -127,10 +147,10 @@ class TourBook:
         own, parts, side = self._own[s], self._parts, self._sides[s]
         if not side.any_kit:
             return len(seq) + 1
-        used = [0] * len(side.stock)
-        stock = side.stock.tolist()
+        stock = side.stock_list
+        used = [0] * len(stock)
         for position, o in enumerate(seq):
-            v = self._visit[o]
+            v = self.visit_of[o]
             if not own[v]:
                 return position
             if stock:
@@ -139,32 +159,37 @@ class TourBook:
                     return position
         return len(seq) + 1
 
-    def _with_call(self, s: int, nodes: list[Node], last: int) -> list[Way]:
-        yard = self.model.yard[s]
-        assert yard is not None
-        at = self.model.travel.index[yard.place]
-        time = self._time
-        locs = [self.model.start_loc[s], *(node.loc for node in nodes), self.model.end_loc[s]]
-        detours = sorted((time[locs[q]][at] + time[at][locs[q + 1]] - time[locs[q]][locs[q + 1]], q)
-                         for q in range(last + 1))
-        call = Node(YARD, at, yard.call_s, -FAR_S, FAR_S)
+    def _with_call(self, s: int, nodes: list[Node], last: int, plain: Way | None) -> list[Way]:
+        call = self._call[s]
+        at, time = call.loc, self._time
+        here, onward = time[self.model.start_loc[s]], self.model.end_loc[s]
+        detours = []
+        for q in range(last + 1):
+            there = nodes[q].loc if q < len(nodes) else onward
+            detours.append((here[at] + time[at][there] - here[there], q))
+            here = time[there]
+        detours.sort()
         out: list[Way] = []
         for _, q in detours:
-            out.extend(self._timed(s, [*nodes[:q], call, *nodes[q:]]))
+            stops = [*nodes[:q], call, *nodes[q:]]
+            if plain is None:
+                out.extend(self._rested(s, stops))
+            else:
+                way = self.sweep(s, stops, self._last[s], plain, q)
+                if way is not None:
+                    out.append(way)
             if len(out) >= self._calls_tried:
                 break
         return out
 
-    def _timed(self, s: int, nodes: list[Node]) -> list[Way]:
-        """Ways to run the stops with the shift's breaks put in; the two cheapest where breaks leave a choice."""
+    def _rested(self, s: int, nodes: list[Node]) -> list[Way]:
+        """Ways to run the stops with the shift's breaks put in; the three cheapest where breaks leave a choice."""
         shift = self.model.shifts[s]
-        if not shift.breaks:
-            way = self.sweep(s, nodes, shift.last_s)
-            return [] if way is None else [way]
         found: list[tuple[list[Node], int]] = [(nodes, shift.last_s)]
+        longer: list[Way] = []
         for rest in shift.breaks:
             stop = Node(REST, -1, rest.duration_s, rest.earliest_s, rest.latest_s)
-            longer: list[Way] = []
+            longer = []
             for stops, last_s in found:
                 for position in range(len(stops) + 1):
                     way = self.sweep(s, [*stops[:position], stop, *stops[position:]], last_s)
@@ -177,56 +202,74 @@ class TourBook:
             found = [(way.nodes, way.last_s) for way in longer[:3]]
         return longer[:3]
 
-    def sweep(self, s: int, nodes: list[Node], last_s: int) -> Way | None:
-        """Segments of the stops forward and backward; None when they do not fit one after the other."""
-        model, time = self.model, self._time
-        shift = model.shifts[s]
-        start_latest = shift.last_s if shift.free_start else shift.start_s
-        loc, d, e, latest, drive = model.start_loc[s], 0, shift.start_s, start_latest, 0
-        before = [(d, e, latest, loc, drive)]
-        locs = []
-        for node in nodes:
-            leg = 0
-            if node.loc >= 0:
-                leg = time[loc][node.loc]
-                loc = node.loc
-            locs.append(loc)
-            delta = d + leg
-            if e + delta > node.latest:
+    def sweep(self, s: int, nodes: list[Node], last_s: int, plain: Way | None = None, at: int = 0) -> Way | None:
+        """Segments of the stops forward and backward; None when they do not fit one after the other.
+
+        With `plain`, the way of the same stops but the one at position `at`: its segments before and after that
+        stop are used again.
+        """
+        time = self._time
+        if plain is None:
+            before = [self._first[s]]
+            after = [(0, -FAR_S, last_s, self.model.end_loc[s], 0)]
+            ahead, back = nodes, nodes
+        else:
+            before, after = plain.before[:at + 1], plain.after[at:][::-1]
+            ahead, back = nodes[at:], nodes[:at + 1]
+        d, e, latest, loc, drive = before[-1]
+        for _, to, duration, earliest, last, _ in ahead:
+            if to >= 0:
+                leg = time[loc][to]
+                loc = to
+                drive += leg
+                d += leg
+            if e + d > last:
                 return None
-            head = node.earliest - delta
-            wait = head - latest if head > latest else 0
-            d = delta + node.duration + wait
-            e = (head if head > e else e) - wait
-            tail = node.latest - delta
-            latest = tail if tail < latest else latest
-            drive += leg
+            head = earliest - d
+            tail = last - d
+            d += duration
+            if head > e:
+                e = head
+                if head > latest:
+                    d += head - latest
+                    e = latest
+            if tail < latest:
+                latest = tail
             before.append((d, e, latest, loc, drive))
-        loc = model.end_loc[s]
-        d, e, latest, drive = 0, -FAR_S, last_s, 0
-        after = [(d, e, latest, loc, drive)]
-        for number in range(len(nodes) - 1, -1, -1):
-            node, here = nodes[number], locs[number]
+        back_locs = [entry[3] for entry in before[1:len(back) + 1]]
+        d, e, latest, loc, drive = after[-1]
+        for k in range(len(back) - 1, -1, -1):
+            _, _, duration, earliest, last, _ = back[k]
+            here = back_locs[k]
             leg = time[here][loc]
             loc = here
-            delta = node.duration + leg
-            if node.earliest + delta > latest:
+            drive += leg
+            delta = duration + leg
+            if earliest + delta > latest:
                 return None
             head = e - delta
-            wait = head - node.latest if head > node.latest else 0
-            d = delta + d + wait
-            e = (head if head > node.earliest else node.earliest) - wait
+            d += delta
+            e = earliest
             tail = latest - delta
-            latest = tail if tail < node.latest else node.latest
-            drive += leg
+            if head > e:
+                e = head
+                if head > last:
+                    d += head - last
+                    e = last
+            latest = tail if tail < last else last
             after.append((d, e, latest, loc, drive))
         after.reverse()
-        d0, e0, l0, at, _ = before[0]
+        return self._way(s, nodes, before, after, last_s)
+
+    def _way(self, s: int, nodes: list[Node], before: list[Segment], after: list[Segment], last_s: int) -> Way | None:
+        """The start joined to the stops after it."""
+        _, e0, l0, at, _ = before[0]
         d, e, latest, loc, drive = after[0]
-        leg = time[at][loc]
+        leg = self._time[at][loc]
         if e0 + leg > latest:
             return None
-        total = leg + d + max(e - leg - l0, 0)
+        wait = e - leg - l0
+        total = leg + d + (wait if wait > 0 else 0)
         return Way(nodes, before, after, self.tour_cost(s, total, drive + leg), last_s)
 
     def tour_cost(self, s: int, duration_s: int, drive_s: int) -> int:
@@ -249,84 +292,123 @@ class TourBook:
         extra = 0
         model = self.model
         for o in seq:
-            extra += model.options[o].cost + int(model.moved[s, self._visit[o]])
+            extra += model.options[o].cost + int(model.moved[s, self.visit_of[o]])
         cost = best.cost + extra if seq else 0
         rows = self._rows(s, seq, ways)
         tour = Tour(s, seq, cost, best if seq else None, *self._priced(s, rows, cost - extra))
         tour.rows = rows
         return tour
 
-    def _rows(self, s: int, seq: tuple[int, ...], ways: list[Way]) -> tuple[list[list[int]], list[list[int]]]:
+    def _rows(self, s: int, seq: tuple[int, ...], ways: list[Way]) -> Rows:
         """One row for each place an option may go; and the distinct kit states that rows refer to."""
+        kits: list[list[int]] = []
+        blocks = []
+        used = self._used(s, seq)
+        for way in ways:
+            stops = len(way.nodes) + 1
+            call = next((k for k, node in enumerate(way.nodes) if node.what == YARD), -1)
+            block = np.zeros((stops, 15))
+            block[:, 0:5] = way.before
+            block[:, 12] = len(kits)
+            block[:, 13] = np.arange(stops)
+            if call >= 0:
+                block[call + 1:, 12] += 1
+                block[call + 1:, 13] -= 1
+            if self.model.shifts[s].breaks:
+                self._rest_rows(way, block)
+            else:
+                block[:, 5:10] = way.after
+            kits.extend(self._kit_states(s, used, way, call))
+            blocks.append(block)
+        return (blocks[0] if len(blocks) == 1 else np.concatenate(blocks)), np.array(kits, dtype=np.int64)
+
+    def _used(self, s: int, seq: tuple[int, ...]) -> list[list[int]]:
+        """Parts used up to each position."""
         side = self._sides[s]
         used = [[0] * len(side.stock)]
-        for o in seq if side.any_kit else ():
-            used.append([a + b for a, b in zip(used[-1], self._parts[self._visit[o]], strict=True)])
-        stock, beyond = side.stock.tolist(), side.after_yard.tolist()
-        rows, kits = [], []
-        for way in ways:
-            call = next((k for k, node in enumerate(way.nodes) if node.what == YARD), -1)
-            if call >= 0:
-                first = sum(node.what == VISIT for node in way.nodes[:call])
-                # before the call its own stock counts up to there; what the yard does not keep counts all along
-                kits.append([1, *(st - (used[first] if far > st else used[-1])[k]
-                                  for k, (st, far) in enumerate(zip(stock, beyond, strict=True)))])
-                kits.append([0, *(far - used[-1][k] for k, far in enumerate(beyond))])
-            elif side.any_kit:
-                kits.append([1, *(st - used[-1][k] for k, st in enumerate(stock))])
-            else:
-                kits.append([2])
-            state = len(kits) - (2 if call >= 0 else 1)
-            position = 0
-            for k in range(len(way.nodes) + 1):
-                run, rest = k, (0, -FAR_S, FAR_S)
-                while run < len(way.nodes) and way.nodes[run].what == REST:
-                    rest = _join_rest(rest, way.nodes[run])
-                    run += 1
-                d, e, latest, at, drive = way.before[k]
-                d2, e2, latest2, to, drive2 = way.after[run]
-                rows.append([d, e, latest, at, d2, e2, latest2, to, drive + drive2, *rest, state, position])
-                if k < len(way.nodes):
-                    position += way.nodes[k].what == VISIT
-                    state += way.nodes[k].what == YARD
-        return rows, kits
+        if side.any_kit and used[0]:
+            for o in seq:
+                used.append([a + b for a, b in zip(used[-1], self._parts[self.visit_of[o]], strict=True)])
+        return used
 
-    def _priced(self, s: int, rows: tuple[list[list[int]], list[list[int]]], base: int,
-                clip: tuple[npt.NDArray[np.int64], float, float] | None = None) -> tuple[FloatArray, npt.NDArray[np.int64]]:
+    def _kit_states(self, s: int, used: list[list[int]], way: Way, call: int) -> list[list[int]]:
+        """Whether own kit must serve (1) or a call has been made (0), and how many pieces of each part are left."""
+        side = self._sides[s]
+        if not side.any_kit:
+            return [[1]]
+        stock = side.stock_list
+        if call < 0:
+            return [[1, *(a - b for a, b in zip(stock, used[-1], strict=True))]]
+        first = used[min(len(used) - 1, sum(node.what == VISIT for node in way.nodes[:call]))]
+        beyond = side.beyond_list
+        # before the call the truck's stock counts up to there; what the yard does not keep counts all along
+        early = [a - (x if far > a else y) for a, far, x, y in zip(stock, beyond, first, used[-1], strict=True)]
+        return [[1, *early], [0, *(far - y for far, y in zip(beyond, used[-1], strict=True))]]
+
+    @staticmethod
+    def _rest_rows(way: Way, block: FloatArray) -> None:
+        """Rows of a way with breaks: a break right after the place is joined on its own, since it has no place."""
+        for k in range(len(way.nodes) + 1):
+            run, rest = k, (0, -FAR_S, FAR_S)
+            while run < len(way.nodes) and way.nodes[run].what == REST:
+                rest = _join_rest(rest, way.nodes[run])
+                run += 1
+            block[k, 5:10] = way.after[run]
+            block[k, 10], block[k, 11], block[k, 14] = rest
+            if k < len(way.nodes) and way.nodes[k].what == REST:
+                block[k + 1:, 13] -= 1
+
+    def _priced(self, s: int, rows: Rows, base: int) -> tuple[FloatArray, npt.NDArray[np.int64]]:
+        """What inserting each option costs at best, and at which position of the sequence."""
         side, size = self._sides[s], len(self.model.options)
         gain, place = np.full(size, IMPOSSIBLE), np.zeros(size, dtype=np.int64)
-        pick = side.range if clip is None else np.flatnonzero(np.isin(side.cols, clip[0]))
-        if not len(pick):
+        if not len(side.cols):
             return gain, place
-        table = np.array(rows[0], dtype=float).T[:, :, None]
-        cost = self._cost_of_all(s, table, side, None if clip is None else pick, clip)
+        table, kits = rows[0].T[:, :, None], rows[1]
+        cost = self._cost_of_all(s, table, side.columns)
         if side.any_kit:
-            kits = np.array(rows[1], dtype=np.int64)
-            room = (side.parts[pick][None] <= kits[:, None, 1:]).all(2)
-            room &= np.where(kits[:, :1] == 1, side.own[pick][None], side.fetched[pick][None])
-            cost[~room[table[12, :, 0].astype(np.int64)]] = IMPOSSIBLE
+            room = (side.parts[None] <= kits[:, None, 1:]).all(2)
+            room &= np.where(kits[:, :1] == 1, side.own[None], side.fetched[None])
+            cost[~room[rows[0][:, 12].astype(np.int64)]] = IMPOSSIBLE
         best = cost.argmin(0)
-        value = cost[best, np.arange(len(pick))]
-        cols = side.cols[pick]
-        gain[cols] = np.where(value < IMPOSSIBLE / 2, value - base + side.extra[pick], IMPOSSIBLE)
-        place[cols] = table[13, :, 0].astype(np.int64)[best]
+        value = cost[best, side.range]
+        gain[side.cols] = np.where(value < IMPOSSIBLE / 2, value - base + side.extra, IMPOSSIBLE)
+        place[side.cols] = rows[0][:, 13].astype(np.int64)[best]
         return gain, place
 
-    def _cost_of_all(self, s: int, table: FloatArray, side: _Side, pick: npt.NDArray[np.int64] | None,
-                     clip: tuple[npt.NDArray[np.int64], float, float] | None) -> FloatArray:
+    def clipped_gain(self, tour: Tour, option: int, clip: Clip) -> tuple[float, int]:
+        """As `gain` and `place`, for one option whose starts are cut to `clip`."""
+        node = self._node[option]
+        if clip[0] <= node.earliest and clip[1] >= node.latest:
+            return float(tour.gain[option]), int(tour.place[option])
+        side = self._sides[tour.shift]
+        k = side.column_of[option]
+        earliest, latest = max(node.earliest, clip[0]), min(node.latest, clip[1])
+        if earliest > latest:
+            return IMPOSSIBLE, 0
+        there, onward, _, _, duration = side.columns
+        one = slice(k, k + 1)
+        column = (there[:, one], onward[:, one], np.array([float(earliest)]), np.array([float(latest)]), duration[one])
+        rows, kits = tour.rows
+        cost = self._cost_of_all(tour.shift, rows.T[:, :, None], column)[:, 0]
+        if side.any_kit:
+            room = (side.parts[k] <= kits[:, 1:]).all(1)
+            room &= np.where(kits[:, 0] == 1, side.own[k], side.fetched[k])
+            cost[~room[rows[:, 12].astype(np.int64)]] = IMPOSSIBLE
+        best = int(cost.argmin())
+        if cost[best] >= IMPOSSIBLE / 2:
+            return IMPOSSIBLE, 0
+        extra = sum(self.model.options[o].cost + int(self.model.moved[tour.shift, self.visit_of[o]]) for o in tour.seq)
+        return float(cost[best]) - (tour.cost - extra) + float(side.extra[k]), int(rows[best, 13])
+
+    def _cost_of_all(self, s: int, table: FloatArray, columns: Columns) -> FloatArray:
         """Cost of the tour with each column's option put in at each row's place; impossible ones marked."""
-        pd, pe, pl, at, sd, se, sl, to, drive, rd, re, rl = table[:12]
-        there = side.travel[at[:, 0].astype(np.int64)]
-        onward = side.back[to[:, 0].astype(np.int64)]
-        earliest, latest, duration = side.earliest, side.latest, side.duration
-        if pick is not None and clip is not None:
-            there, onward = there[:, pick], onward[:, pick]
-            earliest, latest = np.maximum(earliest[pick], clip[1]), np.minimum(latest[pick], clip[2])
-            duration = duration[pick]
+        pd, pe, pl, at, drive, sd, se, sl, to, more, rd, re = table[:12]
+        travel, back, earliest, latest, duration = columns
+        there = travel[at[:, 0].astype(np.int64)]
+        onward = back[to[:, 0].astype(np.int64)]
         d = pd + there
         bad = pe + d > latest
-        if pick is not None:
-            bad |= earliest > latest
         head = earliest - d
         wait = np.maximum(head - pl, 0.0)
         e = np.maximum(head, pe) - wait
@@ -335,11 +417,11 @@ class TourBook:
         d += duration
         shift, weights = self.model.shifts[s], self.model.problem.weights
         if shift.breaks:
-            bad |= e + d > rl
+            bad |= e + d > table[14]
             head = re - d
             wait = np.maximum(head - last, 0.0)
             e = np.maximum(head, e) - wait
-            last = np.minimum(rl - d, last)
+            last = np.minimum(table[14] - d, last)
             d += wait + rd
         d += onward
         bad |= e + d > sl
@@ -347,7 +429,7 @@ class TourBook:
         d += sd
         cost = d * weights.duration if weights.duration else np.zeros_like(d)
         if weights.drive:
-            cost += (there + onward + drive) * weights.drive
+            cost += (there + onward + drive + more) * weights.drive
         if weights.overtime and shift.overtime_max_s:
             cost += np.maximum(d - (shift.end_s - shift.start_s), 0.0) * weights.overtime
         if weights.unevenness:
@@ -356,11 +438,6 @@ class TourBook:
             cost += shift.fixed_cost
         cost[bad] = IMPOSSIBLE
         return cost
-
-    def clipped_gain(self, tour: Tour, options: npt.NDArray[np.int64], clip: Clip) -> tuple[FloatArray, npt.NDArray[np.int64]]:
-        """As `gain` and `place`, for some options whose starts are cut to `clip`."""
-        extra = sum(self.model.options[o].cost + int(self.model.moved[tour.shift, self._visit[o]]) for o in tour.seq)
-        return self._priced(tour.shift, tour.rows, tour.cost - extra, (options, float(clip[0]), float(clip[1])))
 
 
 def _join_rest(rest: tuple[int, int, int], node: Node) -> tuple[int, int, int]:

@@ -39,18 +39,24 @@ def _numbers(line: str, count: int, path: Path, line_no: int) -> list[float]:
     return row
 
 
-def read_solomon(path: Path) -> Instance:
-    """A vehicle routing instance with windows: every customer a required visit, demand and capacity as parts."""
+def solomon_rows(path: Path) -> tuple[str, int, int, list[list[float]]]:
+    """Name, vehicles, capacity and the rows (number, x, y, demand, ready time, due date, service time)."""
     lines = path.read_text(encoding="ascii", errors="replace").splitlines()
     starts = [k for k, line in enumerate(lines) if line.split()[:1] == ["NUMBER"]]
     tables = [k for k, line in enumerate(lines) if line.split()[:1] == ["CUST"]]
-    if not starts or not tables:
+    if not starts or not tables or len(lines) <= starts[0] + 1:
         raise BadBenchmarkFile(f"{path.name} has no VEHICLE or no CUSTOMER table; give a file in Solomon's text format.")
     vehicles, capacity = (int(x) for x in _numbers(lines[starts[0] + 1], 2, path, starts[0] + 2))
     rows = [_numbers(line, 7, path, k) for k, line in enumerate(lines[tables[0] + 1:], tables[0] + 2) if line.strip()]
-    if not rows:
+    if len(rows) < 2:
         raise BadBenchmarkFile(f"{path.name} lists no customers.")
-    return Instance(lines[0].strip(), *_solomon_problem(rows, vehicles, capacity), TENTHS)
+    return lines[0].strip(), vehicles, capacity, rows
+
+
+def read_solomon(path: Path) -> Instance:
+    """A vehicle routing instance with windows: every customer a required visit, demand and capacity as parts."""
+    name, vehicles, capacity, rows = solomon_rows(path)
+    return Instance(name, *_solomon_problem(rows, vehicles, capacity), TENTHS)
 
 
 def _solomon_problem(rows: list[list[float]], vehicles: int, capacity: int) -> tuple[Problem, Travel]:
