@@ -8,10 +8,11 @@ day ordinals and whole seconds since the epoch.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from locates.law.rule import Anchor, Begins, Closes, Ends, Receipt, Span, Unit, Validity, Wait
+from locates.law.rule import Begins, Closes, Ends, Receipt, Span, Unit, Validity, Wait
 from locates.law.workdays import DAY_S, DayTable, SiteDays, ZoneDays, clock_s
 
 
@@ -85,8 +86,9 @@ class WaitCount:
         entry a day of the tables, so a long batch stays in constant memory."""
         if not self.by_day:
             return self._from_instant(notice)
-        counts = self._by_s is not None and notice.clock_s <= self._by_s and self.days.counts(notice.day)
-        key = -notice.day if counts else notice.day
+        key, counts = notice.day, False
+        if self._by_s is not None and notice.clock_s <= self._by_s and self.days.counts(notice.day):
+            key, counts = -notice.day, True
         kept = self._by_day.get(key)
         if kept is None:
             kept = self._by_day[key] = self._from_day(notice.day, counts)
@@ -128,62 +130,86 @@ class LifeCount:
     Working days are counted over what surely is a holiday, so that a doubt shortens the life.
     """
 
-    __slots__ = ("_amount", "_clock_s", "_closes", "_counts", "_days", "_unit", "_zone", "anchor", "rule")
+    __slots__ = (
+        "_amount",
+        "_at_anchor_clock",
+        "_back",
+        "_clock_s",
+        "_count",
+        "_days",
+        "_end_of_day",
+        "_zone",
+        "anchor",
+    )
 
     def __init__(self, rule: Validity, site: SiteDays, skips: frozenset[str]) -> None:
-        self.rule, self.anchor = rule, rule.anchor
-        self._days, self._zone = site.for_validity(skips), site.zone
-        self._amount = 0 if rule.span is None else rule.span.amount
-        self._unit: Unit | None = None if rule.span is None else rule.span.unit
-        self._closes, self._counts = rule.closes, rule.anchor_day_counts
+        span, days = rule.span, site.for_validity(skips)
+        self.anchor, self._days, self._zone = rule.anchor, days, site.zone
+        self._amount = 0 if span is None else span.amount * (3600 if span.unit is Unit.HOURS else 1)
+        self._back = 1 if rule.anchor_day_counts else 0
+        # None: hours; the plain sum: calendar days; a look-up: working days.
+        self._count: Callable[[int, int], int] | None = None
+        if span is not None and span.unit is Unit.CALENDAR_DAYS:
+            self._count = self._calendar
+        elif span is not None and span.unit is Unit.WORKING_DAYS:
+            self._count = days.nth_from if rule.anchor_day_counts else days.nth_after
+        self._end_of_day = rule.closes is Closes.END_OF_DAY
+        self._at_anchor_clock = rule.closes is Closes.SAME_CLOCK
         self._clock_s = clock_s(rule.ends_time)
 
-    def end(self, anchors: dict[Anchor, Moment]) -> Moment | None:
-        unit = self._unit
-        if unit is None:
+    def end(self, anchor: Moment) -> Moment | None:
+        if not self._amount:
             return None
-        anchor = anchors[self.anchor]
-        if unit is Unit.HOURS:
-            return moment_of(self._zone, self._days.run(anchor.epoch_s, self._amount * 3600))
-        if unit is Unit.CALENDAR_DAYS:
-            last = anchor.day + self._amount - (1 if self._counts else 0)
-        else:
-            last = (self._days.nth_from if self._counts else self._days.nth_after)(anchor.day, self._amount)
-        closes, zone = self._closes, self._zone
-        if closes is Closes.END_OF_DAY:
+        zone = self._zone
+        if self._count is None:
+            return moment_of(zone, self._days.run(anchor.epoch_s, self._amount))
+        last = self._count(anchor.day, self._amount)
+        if self._end_of_day:
             return Moment(zone.midnight(last + 1) - 1, last, DAY_S - 1)
-        clock = anchor.clock_s if closes is Closes.SAME_CLOCK else self._clock_s
+        clock = anchor.clock_s if self._at_anchor_clock else self._clock_s
         return Moment(zone.at(last, clock, later=False), last, clock)
 
-
-def lead_start(close: Moment, span: Span, table: DayTable, *, notice_day_counts: bool) -> int:
-    """Last instant that lies at least `span` before an expiry. Unless the day of notice counts, so many
-    counted days lie wholly between it and the day of expiry."""
-    zone = table.zone
-    if span.unit is Unit.HOURS:
-        return table.run_back(close.epoch_s, span.amount * 3600)
-    back = span.amount if notice_day_counts else span.amount + 1
-    day = close.day - back if span.unit is Unit.CALENDAR_DAYS else table.nth_before(close.day, back)
-    return zone.midnight(day + 1) - 1
+    def _calendar(self, day: int, amount: int) -> int:
+        return day + amount - self._back
 
 
-def not_before(close: Moment, span: Span, table: DayTable) -> int:
-    """First instant that lies at most `span` before an expiry."""
-    zone = table.zone
-    if span.unit is Unit.HOURS:
-        return table.run_back(close.epoch_s, span.amount * 3600)
-    if span.unit is Unit.CALENDAR_DAYS:
-        return zone.at(close.day - span.amount, close.clock_s, later=True)
-    return zone.at(table.nth_before(close.day, span.amount), 0, later=True)
+class LeadCount:
+    """A span laid back from an expiry, or forward from a notice."""
 
+    __slots__ = ("_amount", "_calendar", "_hours", "_table", "_zone")
 
-def span_after(notice: Moment, span: Span, table: DayTable) -> int:
-    """Last instant within `span` after a notice, the day of notice not counted; days to their end."""
-    if span.unit is Unit.HOURS:
-        return table.run(notice.epoch_s, span.amount * 3600)
-    if span.unit is Unit.CALENDAR_DAYS:
-        return table.zone.midnight(notice.day + span.amount + 1) - 1
-    return table.zone.midnight(table.nth_after(notice.day, span.amount) + 1) - 1
+    def __init__(self, span: Span, table: DayTable) -> None:
+        self._amount, self._table, self._zone = span.amount, table, table.zone
+        self._hours, self._calendar = span.unit is Unit.HOURS, span.unit is Unit.CALENDAR_DAYS
+
+    @property
+    def by_day(self) -> bool:
+        """Whether what lies within it depends on the day of the notice alone."""
+        return not self._hours
+
+    def last_before(self, close: Moment, *, notice_day_counts: bool) -> int:
+        """Last instant that lies at least the span before an expiry. Unless the day of notice counts, so
+        many counted days lie wholly between it and the day of expiry."""
+        if self._hours:
+            return self._table.run_back(close.epoch_s, self._amount * 3600)
+        back = self._amount if notice_day_counts else self._amount + 1
+        day = close.day - back if self._calendar else self._table.nth_before(close.day, back)
+        return self._zone.midnight(day + 1) - 1
+
+    def first_within(self, close: Moment) -> int:
+        """First instant that lies at most the span before an expiry."""
+        if self._hours:
+            return self._table.run_back(close.epoch_s, self._amount * 3600)
+        if self._calendar:
+            return self._zone.at(close.day - self._amount, close.clock_s, later=True)
+        return self._zone.at(self._table.nth_before(close.day, self._amount), 0, later=True)
+
+    def last_within(self, notice: Moment) -> int:
+        """Last instant within the span after a notice, the day of notice not counted; days to their end."""
+        if self._hours:
+            return self._table.run(notice.epoch_s, self._amount * 3600)
+        day = notice.day + self._amount if self._calendar else self._table.nth_after(notice.day, self._amount)
+        return self._zone.midnight(day + 1) - 1
 
 
 def moment_of(zone: ZoneDays, epoch_s: int) -> Moment:

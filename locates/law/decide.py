@@ -9,15 +9,13 @@ from functools import lru_cache
 from locates.errors import FirstspadeError
 from locates.law import trace as tracing
 from locates.law.counting import (
+    LeadCount,
     LifeCount,
     Moment,
     Opening,
     ReceiptCount,
     WaitCount,
-    lead_start,
     moment_of,
-    not_before,
-    span_after,
 )
 from locates.law.days import WEEKDAYS
 from locates.law.decision import Decision, Step
@@ -84,6 +82,10 @@ class LegalClock:
         self._plain_receipt = version.receipt is None
         lives = [version.validity] + ([version.begin_work] if version.begin_work else [])
         self._from_notice_only = all(rule.anchor is Anchor.NOTICE for rule in lives)
+        advance, earliest, latest = version.max_advance, version.renewal.earliest, version.renewal.latest
+        self._advance = None if advance is None else LeadCount(advance.span, self.certain)
+        self._earliest = self._advance if earliest is None else LeadCount(earliest, self.certain)
+        self._lead = None if latest is None else LeadCount(latest, self.working)
         self._life = self._life_count(version.validity)
         self._start_by = None if version.begin_work is None else self._life_count(version.begin_work)
         self._days_back = -(-version.wait.amount // 24) if version.wait.unit is Unit.HOURS else version.wait.amount
@@ -115,12 +117,14 @@ class LegalClock:
             extra = tuple(WaitCount(o.wait, self.site) for o in overlays if o.wait is not None)
         if extra or stated_start is not None or printed_start is not None:
             opens_s = self._opens(opens_s, deemed, extra, stated_start, printed_start, warnings)
-        anchors = {Anchor.NOTICE: notice} if only_notice else self._anchors(notice, computed, stated_start)
-        life = self._life.end(anchors)
-        for own in [self._life_count(o.validity).end(anchors) for o in overlays if o.validity is not None]:
-            life = own if life is None or (own is not None and own < life) else life
-        start_by = None if self._start_by is None else self._start_by.end(anchors)
-        closes = self._closes(life, start_by, work_begun_at, printed_expiry, warnings)
+        if only_notice:
+            life = self._life.end(notice)
+            start_by = None if self._start_by is None else self._start_by.end(notice)
+        else:
+            life, start_by = self._lives(self._anchors(notice, computed, stated_start), overlays)
+        closes = life
+        if start_by is not None or printed_expiry is not None:
+            closes = self._closes(life, start_by, work_begun_at, printed_expiry, warnings)
         renew_from_s, renew_by_s = self._renewal(closes, opens_s, notice.epoch_s, extra, warnings)
         latest_s = self._latest_start(notice, opens_s, warnings)
         if closes is not None and closes.epoch_s < opens_s:
@@ -175,14 +179,14 @@ class LegalClock:
             return self.zone.instant(told.epoch_s + rule.span.amount * 3600)
         if rule.span.unit is Unit.HOURS:
             return self.zone.instant(self.working.run(told.epoch_s, rule.span.amount * 3600))
-        return self.zone.instant(span_after(told, rule.span, self.working))
+        return self.zone.instant(LeadCount(rule.span, self.working).last_within(told))
 
     def lapses_at(self, last_worked_day: int) -> datetime | None:
         """When a ticket lapses because work has stood still since a local day (ordinal); None: never."""
         if self.version.lapse is None:
             return None
         anchor = Moment(self.zone.midnight(last_worked_day), last_worked_day, 0)
-        return self.zone.instant(span_after(anchor, self.version.lapse.span, self.certain))
+        return self.zone.instant(LeadCount(self.version.lapse.span, self.certain).last_within(anchor))
 
     def _notice(self, received_at: datetime) -> Moment:
         if received_at.tzinfo is None:
@@ -193,7 +197,7 @@ class LegalClock:
         return Moment(whole + 1, day, clock) if epoch > whole else Moment(whole, day, clock)
 
     def _opening(self, notice: Moment, deemed: Moment) -> Opening:
-        special = self.special_days.get((notice.day - 1) % 7)
+        special = self.special_days.get((notice.day - 1) % 7) if self.special_days else None
         if special is None:
             return self.wait.opening(deemed)
         target = WEEKDAYS.index(special.opens_on)
@@ -224,6 +228,14 @@ class LegalClock:
         elif given_s < lawful_s:
             warnings.append(f"The start {name} lies before the computed one; the later rules.")
         return given_s
+
+    def _lives(
+        self, anchors: dict[Anchor, Moment], overlays: Sequence[Overlay]
+    ) -> tuple[Moment | None, Moment | None]:
+        counts = [self._life, *(self._life_count(o.validity) for o in overlays if o.validity is not None)]
+        ends = [end for count in counts if (end := count.end(anchors[count.anchor])) is not None]
+        start_by = self._start_by
+        return min(ends, default=None), None if start_by is None else start_by.end(anchors[start_by.anchor])
 
     def _life_count(self, rule: Validity) -> LifeCount:
         return LifeCount(rule, self.site, STANDARD_SKIPS)
@@ -259,19 +271,16 @@ class LegalClock:
             return None, None
         rule = self.version.renewal
         latest = self._latest_notice(close, extra)
-        if rule.latest is not None:
-            told = lead_start(close, rule.latest, self.working, notice_day_counts=rule.notice_day_counts)
-            latest = told if latest is None else min(latest, told)
+        if self._lead is not None:
+            told = self._lead.last_before(close, notice_day_counts=rule.notice_day_counts)
+            latest = told if latest is None or told < latest else latest
         if latest is None or latest < notice_s:
             warnings.append("No renewal can be in force before this ticket ends: plan a new notice.")
             return None, None
-        if rule.earliest is not None:
-            earliest = not_before(close, rule.earliest, self.certain)
-        elif self.version.max_advance is not None:
-            earliest = not_before(close, self.version.max_advance.span, self.certain)
-        else:
-            earliest = opens_s
-        return min(max(earliest, notice_s), latest), latest
+        earliest = opens_s if self._earliest is None else self._earliest.first_within(close)
+        if earliest < notice_s:
+            earliest = notice_s
+        return (earliest if earliest < latest else latest), latest
 
     def _latest_notice(self, close: Moment, extra: tuple[WaitCount, ...]) -> int | None:
         """The last instant at which a new notice would open no later than `close`."""
@@ -320,20 +329,17 @@ class LegalClock:
         return tuple(sorted(clocks, reverse=True))
 
     def _latest_start(self, notice: Moment, opens_s: int, warnings: list[str]) -> int | None:
-        rule = self.version.max_advance
-        if rule is None:
+        if self._advance is None:
             return None
-        if rule.span.unit is Unit.HOURS:
-            latest_s = span_after(notice, rule.span, self.certain)
-        else:
-            kept = self._latest_starts.get(notice.day)
-            if kept is None:
-                kept = self._latest_starts[notice.day] = span_after(notice, rule.span, self.certain)
-            latest_s = kept
+        latest_s = self._latest_starts.get(notice.day)
+        if latest_s is None:
+            latest_s = self._advance.last_within(notice)
+            if self._advance.by_day:
+                self._latest_starts[notice.day] = latest_s
         if opens_s > latest_s:
             warnings.append(
-                f"The start lies more than {rule.span.amount} {str(rule.span.unit).replace('_', ' ')} after the "
-                "notice, the most the law allows: ask the notification centre."
+                f"The start lies after {self._words(latest_s)}, the furthest ahead of a notice that the law "
+                "allows: ask the notification centre."
             )
         return latest_s
 

@@ -63,7 +63,7 @@ class ZoneDays:
 
     def local(self, instant: datetime) -> tuple[int, int]:
         """(local day, clock seconds) of an aware instant. Raises OutOfRange."""
-        here = instant.astimezone(self.tz)
+        here = instant if instant.tzinfo is self.tz else instant.astimezone(self.tz)
         day = here.toordinal()
         if not FIRST_DAY + 400 <= day <= LAST_DAY - 800:
             raise OutOfRange(

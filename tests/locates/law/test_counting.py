@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from locates.errors import FirstspadeError
-from locates.law.counting import Moment, lead_start, not_before, span_after
+from locates.law.counting import LeadCount, Moment
 from locates.law.decide import STANDARD_SKIPS, LegalClock
 from locates.law.rule import Anchor, Begins, Closes, Ends, HolidayList, Receipt, Renewal, Span, Unit, Validity
 from locates.law.workdays import SiteDays, UnknownZone, zone_days
@@ -126,16 +126,19 @@ def test_a_lead_of_working_days_leaves_them_whole_between_notice_and_expiry():
         return table.zone.instant(epoch_s).isoformat()
 
     # Friday's expiry: Wednesday and Thursday lie between, so Tuesday is the last day to give notice.
-    assert day(lead_start(close, two, table, notice_day_counts=False)) == "2026-09-22T23:59:59-04:00"
-    assert day(lead_start(close, two, table, notice_day_counts=True)) == "2026-09-23T23:59:59-04:00"
-    assert day(not_before(close, two, table)) == "2026-09-23T00:00:00-04:00"
-    assert day(lead_start(close, Span(72, Unit.HOURS), table, notice_day_counts=False)) == "2026-09-22T23:59:59-04:00"
+    assert day(LeadCount(two, table).last_before(close, notice_day_counts=False)) == "2026-09-22T23:59:59-04:00"
+    assert day(LeadCount(two, table).last_before(close, notice_day_counts=True)) == "2026-09-23T23:59:59-04:00"
+    assert day(LeadCount(two, table).first_within(close)) == "2026-09-23T00:00:00-04:00"
+    assert (
+        day(LeadCount(Span(72, Unit.HOURS), table).last_before(close, notice_day_counts=False))
+        == "2026-09-22T23:59:59-04:00"
+    )
 
 
 def test_a_span_after_a_notice_ends_with_its_last_day():
     table = SiteDays(FEDERAL_LIST, zone_days("America/New_York")).for_wait(STANDARD_SKIPS)
     notice = Moment(int(local("2026-09-16T10:00").timestamp()), local("2026-09-16").toordinal(), 36_000)
-    ends = table.zone.instant(span_after(notice, Span(10, Unit.WORKING_DAYS), table))
+    ends = table.zone.instant(LeadCount(Span(10, Unit.WORKING_DAYS), table).last_within(notice))
     assert ends.isoformat() == "2026-09-30T23:59:59-04:00"
 
 
