@@ -138,11 +138,12 @@ def change_crew(*, crew: Crew, actor: Person, now: datetime, **changes: Any) -> 
         setattr(crew, field, value)
     _check_crew(crew)
     ahead = Visit.objects.filter(crew=crew, cancelled_at=None, ends_at__gt=now).count()
+    words = "1 visit ahead" if ahead == 1 else f"{ahead} visits ahead"
     if not crew.active and ahead:
         raise Conflict(
-            f"{crew.name} still has {ahead} visits ahead; move or cancel them first.",
+            f"{crew.name} still has {words}; move or cancel first.",
             code="crew_has_visits",
-            fields={"active": f"{ahead} visits ahead"},
+            fields={"active": words},
         )
     crew.save()
     return crew

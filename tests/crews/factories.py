@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
+
 import factory
 from factory.django import DjangoModelFactory
 
-from crews.models import Crew, Equipment, EquipmentKind, Person, Role
+from crews.models import Crew, Equipment, EquipmentKind, Person, Role, Visit, VisitKind
 
 
 class CrewFactory(DjangoModelFactory):
@@ -43,3 +45,16 @@ class EquipmentFactory(DjangoModelFactory):
     kind = EquipmentKind.RECEIVER
     name = factory.Sequence(lambda n: f"Receiver {n}")
     serial = factory.Sequence(lambda n: f"QX-{n:04}")
+
+
+class VisitFactory(DjangoModelFactory):
+    """A visit as a row, past the services' checks; give `job` and `starts_at`."""
+
+    class Meta:
+        model = Visit
+
+    crew = factory.SubFactory(CrewFactory)
+    kind = VisitKind.DIG
+    ends_at = factory.LazyAttribute(lambda visit: visit.starts_at + timedelta(hours=1))
+    created_by = factory.SubFactory(PersonFactory, dispatcher=True)
+    created_at = datetime(2026, 9, 8, 13, tzinfo=UTC)
