@@ -55,7 +55,7 @@ class PageForm(forms.Form):
         text = self.cleaned_data.get(name)
         if not text or isinstance(text, datetime):
             return text or None
-        label = self.fields[name].label or name
+        label = str(self.fields[name].label or name)
         try:
             found = read_instant(text, self.zone, label)
         except FirstspadeError as refused:

@@ -70,7 +70,9 @@ def _judged(
 ) -> Look:
     received, zone = notice["received_at"], site.time_zone
     if kind == TicketKind.EMERGENCY:
-        words = "An emergency notice opens no window. Declare the emergency on the job's page; the duties stand there."
+        words = (
+            "An emergency notice opens no window. Declare the emergency on the job's page; the duties stand there."
+        )
         return Look(zone=zone, place_words=placed, words=words, local_rules=named)
     if kind == TicketKind.SECOND_NOTICE:
         until = clock_for(site.state, received, zone).second_notice_until(received)

@@ -9,6 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import forms
+from django.http import QueryDict
 
 from tickets.models import Ticket
 from tickets.pages.fields import LATER, LocalInstantField, PageForm
@@ -81,7 +82,9 @@ class TicketForm(PageForm):
         self.area: dict[str, Any] | None = None
 
     def _typed_rows(self) -> list[OperatorRow]:
-        read = getattr(self.data, "getlist", lambda name: [])
+        if not isinstance(self.data, QueryDict):
+            return []
+        read = self.data.getlist
         names, utilities = read("operator_name")[:MOST_ROWS], read("operator_utility")
         padded = [*utilities, *[Utility.UNKNOWN] * len(names)]
         rows = [OperatorRow(name.strip(), utility) for name, utility in zip(names, padded, strict=False)]
