@@ -10,18 +10,23 @@ The rooms, in the order in which a locate run passes through them:
 - `refusal`      the error every room raises, with a way to correct
 - `lengths`      feet, inches, metres; US survey and international feet told apart
 - `entry`        what a person may type: caught, explained, corrected
-- `coordinates`  WGS84, UTM, state plane; local metres; baseline offsets from two fixed marks
+- `coordinates`  WGS84, UTM, state plane; local metres
+- `baseline`     offsets and ties from two fixed marks
 - `line`         closed forms of a long conductor's field (depth, current, errors)
 - `depth`        one depth with an uncertainty from all readings at a point
 - `sonde`        closed forms of a sonde's field; a fix from two nulls and a peak
-- `pipe`         alignment and fall of a pipe from sonde points; camera counter to ground point
+- `pipe`         alignment and fall of a pipe from sonde points
+- `counter`      camera counter to a dig point with a radius of doubt
 - `reading`      what is read at one point, and with what receiver
 - `doubt`        named warnings at a point: the figure, the limit, what to do about it
 - `smoothing`    local robust fits behind a trace
 - `trace`        a robust trace through points, with bands
 - `quality`      ASCE 38-22 quality level by method and evidence
+- `run`          one locate run reckoned whole: the door the application enters by
+- `crossing`     what a trench crosses, where, and how much of it is hand digging
 - `zones`        tolerance and hand-dig zones, crossings of a trench
-- `trench`       protective system, slope, spoil, truck loads, set-back, fit in the ticket's area
+- `trench`       protective system, slope, spoil, truck loads, set-back
+- `layout`       does the sloped trench with its spoil fit the ticket's area
 - `method`       which method and frequency to try first
 
 A depth from a reading never permits machine digging inside a zone: see `caution`.

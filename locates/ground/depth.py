@@ -21,10 +21,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from locates.ground import line
+from locates.ground import line, sonde
 from locates.ground.caution import DEPTH_IS_NOT_PERMISSION
 from locates.ground.reading import LineReading, Receiver
 from locates.ground.refusal import GroundError
+from locates.ground.sonde import SondeFix
 
 COVERAGE = 2.0  # bands are two standard deviations, about 95 %
 SINGLE_METHOD_SHARE = 0.40
@@ -39,6 +40,8 @@ class DepthMethod(StrEnum):
     FORTY_FIVE = "45 degrees"
     WIDTH = "width at a fraction"
     LIFT = "lift"
+    SONDE_NULLS = "nulls of a sonde"
+    SONDE_ANTENNAS = "two antennas over a sonde"
 
 
 class Checked(StrEnum):
@@ -109,18 +112,32 @@ def combined_depth(reading: LineReading, receiver: Receiver) -> Depth:
     random = birge / math.sqrt(total)
     checked = _checked(reading, found)
     distortion = _distortion_share(reading, receiver, found, mean, checked) * mean
-    calibration = (receiver.calibration_share * mean + receiver.calibration_m) / COVERAGE
-    ground = mean - receiver.antenna_height_m
-    if ground <= 0:
-        raise GroundError(
-            f"The depth from the antenna is {mean:.2f} m and the antenna stood "
-            f"{receiver.antenna_height_m:.2f} m above the ground: the line would lie above it. Check the "
-            "antenna height, or the line is exposed.",
-            code="above_ground",
-            fields={"antenna_height_m": "larger than the depth read"},
-        )
-    half_band = COVERAGE * math.sqrt(random**2 + calibration**2 + distortion**2)
-    return Depth(ground, half_band, random, calibration, distortion, checked, found)
+    return _below_ground(mean, random, distortion, receiver, checked, found)
+
+
+def sonde_depth(fix: SondeFix, receiver: Receiver, two_antenna_m: float | None = None) -> Depth:
+    """The depth of a sonde below ground from its marks, and from two antennas (the SONDE formula) if read.
+
+    One method alone keeps the wide band of a single method; two that agree narrow it, two that disagree
+    widen it by what they differ.
+    """
+    found = [DepthEstimate(DepthMethod.SONDE_NULLS, fix.depth_m, fix.depth_sigma_m)]
+    if two_antenna_m is not None:
+        share = sonde.random_depth_share(two_antenna_m, receiver.spacing_m, receiver.channel_error)
+        found.append(DepthEstimate(DepthMethod.SONDE_ANTENNAS, two_antenna_m, share * two_antenna_m))
+    weights = [1.0 / e.sigma_m**2 for e in found]
+    mean = sum(w * e.depth_m for w, e in zip(weights, found, strict=True)) / sum(weights)
+    apart = _above_noise(found[-1].depth_m - fix.depth_m, math.hypot(found[-1].sigma_m, fix.depth_sigma_m))
+    floor = SINGLE_METHOD_SHARE if len(found) == 1 else TWO_METHODS_SHARE
+    distortion = max(floor / COVERAGE * mean, SHOWN_FACTOR * apart)
+    return _below_ground(
+        mean,
+        1.0 / math.sqrt(sum(weights)),
+        distortion,
+        receiver,
+        Checked.NOT if len(found) == 1 else Checked.TWO_METHODS,
+        tuple(found),
+    )
 
 
 def two_antenna(reading: LineReading, receiver: Receiver) -> float | None:
@@ -142,6 +159,29 @@ def lifted_sigma_m(depth_m: float, lift_m: float, receiver: Receiver) -> float:
     """Random error of a depth read with the receiver raised: the two-antenna error at the greater height."""
     high = depth_m + lift_m
     return high * line.random_depth_share(high, receiver.spacing_m, receiver.channel_error)
+
+
+def _below_ground(
+    mean_m: float,
+    random_m: float,
+    distortion_m: float,
+    receiver: Receiver,
+    checked: Checked,
+    found: tuple[DepthEstimate, ...],
+) -> Depth:
+    """The depth below ground with its band; refuses one that would lie above it."""
+    calibration = (receiver.calibration_share * mean_m + receiver.calibration_m) / COVERAGE
+    ground = mean_m - receiver.antenna_height_m
+    if ground <= 0:
+        raise GroundError(
+            f"The depth from the antenna is {mean_m:.2f} m and the antenna stood "
+            f"{receiver.antenna_height_m:.2f} m above the ground: the line would lie above it. Check the "
+            "antenna height, or the line is exposed.",
+            code="above_ground",
+            fields={"antenna_height_m": "larger than the depth read"},
+        )
+    half_band = COVERAGE * math.sqrt(random_m**2 + calibration**2 + distortion_m**2)
+    return Depth(ground, half_band, random_m, calibration, distortion_m, checked, found)
 
 
 def _estimates(reading: LineReading, receiver: Receiver) -> Iterator[DepthEstimate]:

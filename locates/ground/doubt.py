@@ -115,17 +115,16 @@ def transmitter_doubts(
     distance_m: float,
     depth_m: float,
     spacing_m: float,
-    moment_a_m2: float,
-    current_a: float,
+    moment_a_m2: float | None,
+    current_a: float | None,
     limits: Limits = DEFAULT_LIMITS,
 ) -> tuple[Doubt, ...]:
     """Is the receiver too close to an INDUCTION transmitter for position, and for the wanted depth error?
 
     Says both: what crews keep (common practice) and the distance that the depth error needs (L12).
+    The second needs the transmitter's moment and the line's current; without them only the first is judged.
     With a direct connection there is no such distance: do not call this.
     """
-    error = limits.wanted_depth_error_share * depth_m
-    needed = line.separation_for_error_m(moment_a_m2, current_a, depth_m, spacing_m, error)
     doubts: list[Doubt] = []
     if distance_m < limits.custom_separation_m:
         doubts.append(
@@ -141,6 +140,10 @@ def transmitter_doubts(
                 "again.",
             )
         )
+    if moment_a_m2 is None or current_a is None:
+        return tuple(doubts)
+    error = limits.wanted_depth_error_share * depth_m
+    needed = line.separation_for_error_m(moment_a_m2, current_a, depth_m, spacing_m, error)
     if distance_m < needed:
         share = line.separation_m(moment_a_m2, current_a, depth_m, 1.0) ** 3 / distance_m**3
         reads = line.contaminated_depth_m(depth_m, spacing_m, share) - depth_m

@@ -17,7 +17,6 @@ from hypothesis import strategies as st
 from pyproj import Geod
 
 from locates.ground.coordinates import (
-    Baseline,
     LocalGrid,
     convert,
     feet_apart_m,
@@ -102,7 +101,7 @@ def test_grid_in_other_units_is_refused() -> None:
     assert refusal.value.code == "grid_unit_unknown"
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(LATITUDES, LONGITUDES)
 def test_grids_come_back(latitude: float, longitude: float) -> None:
     point = to_utm(latitude, longitude)
@@ -110,7 +109,7 @@ def test_grids_come_back(latitude: float, longitude: float) -> None:
     assert back == pytest.approx((latitude, longitude), abs=1e-8)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(LATITUDES, LONGITUDES, st.floats(-500, 500), st.floats(-500, 500))
 def test_local_metres_are_metres_on_the_ellipsoid(latitude: float, longitude: float, x: float, y: float) -> None:
     """Distance by the geodesic of an independent routine, to a millimetre within half a kilometre."""
@@ -128,41 +127,9 @@ def test_many_positions_at_once() -> None:
     assert grid.many_to_local([]) == []
 
 
-BASE = Baseline((100.0, 200.0), (130.0, 240.0))  # 50 m long, a 3-4-5 slope
-
-
-def test_baseline_by_hand() -> None:
-    assert BASE.length_m == pytest.approx(50.0)
-    assert BASE.point(25.0, 0.0) == pytest.approx((115.0, 220.0))
-    assert BASE.point(25.0, 10.0) == pytest.approx((107.0, 226.0))  # left of the direction
-    assert BASE.point(25.0, -10.0) == pytest.approx((123.0, 214.0))
-
-
-@given(st.floats(-100, 150), st.floats(-80, 80))
-def test_offsets_come_back_and_ties_meet(chainage: float, left: float) -> None:
-    x, y = BASE.point(chainage, left)
-    assert BASE.offsets(x, y) == pytest.approx((chainage, left), abs=1e-9)
-    a, b = math.dist(BASE.start, (x, y)), math.dist(BASE.end, (x, y))
-    if min(a, b) > 0.01 and abs(left) > 1.0:
-        assert BASE.tie(a, b, left=left > 0) == pytest.approx((x, y), abs=1e-5)
-
-
-def test_error_grows_with_the_offset_and_beyond_the_marks() -> None:
-    assert BASE.sigma_m(25.0, 0.0) < BASE.sigma_m(25.0, 40.0) < BASE.sigma_m(25.0, 80.0)
-    assert BASE.sigma_m(25.0, 0.0) < BASE.sigma_m(100.0, 0.0)
-
-
-def test_ties_that_do_not_meet_say_by_how_much() -> None:
-    with pytest.raises(GroundError) as refusal:
-        BASE.tie(20.0, 25.0, left=True)
-    assert refusal.value.code == "ties_do_not_meet"
-    assert "5.00 m" in refusal.value.message
-
-
 @pytest.mark.parametrize(
     ("call", "code"),
     [
-        (lambda: Baseline((0.0, 0.0), (0.5, 0.0)), "baseline_short"),
         (lambda: to_utm(95.0, 0.0), "position_outside"),
         (lambda: utm_epsg(float("nan"), 0.0), "position_outside"),
         (lambda: LocalGrid(0.0, 400.0), "position_outside"),

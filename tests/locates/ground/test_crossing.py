@@ -58,7 +58,7 @@ def test_unknown_depth_is_unknown() -> None:
     assert any("any depth" in c for c in found.cautions)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.floats(20.0, 160.0), st.floats(10.0, 20.0))
 def test_skew_crossing_widens_the_stretch(angle: float, at: float) -> None:
     """A line at an angle a to a trench of width w: the stretch is 2 h / sin a + w / tan a long."""

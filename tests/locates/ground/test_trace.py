@@ -172,7 +172,7 @@ def test_points_of_no_run_own_up_to_their_distance() -> None:
     assert judged < 20 * 30  # some of it is never taken for a run
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     st.floats(-1e5, 1e5),
     st.floats(-1e5, 1e5),

@@ -11,7 +11,6 @@ from __future__ import annotations
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from shapely import LineString, box
 
 from locates.ground.lengths import CUBIC_YARD_M3, FOOT_M, INCH_M
 from locates.ground.refusal import GroundError
@@ -20,7 +19,6 @@ from locates.ground.trench import (
     Protection,
     Soil,
     TrenchAsk,
-    fit_in_area,
     ladder_count,
     pile_width_m,
     plan_trench,
@@ -123,9 +121,6 @@ def test_past_20_feet_there_is_no_slope_of_ours() -> None:
     assert plan.slope is None
     assert plan.top_width_m is None
     assert plan.truck_loads is None
-    with pytest.raises(GroundError) as refusal:
-        fit_in_area(LineString([(0, 0), (10, 0)]), plan, box(-50, -50, 50, 50))
-    assert refusal.value.code == "engineer_needed"
 
 
 def test_quantities_by_hand() -> None:
@@ -174,37 +169,6 @@ def test_worse_ground_never_asks_for_less(
     assert order.index(plan.protection) <= order.index(worse.protection)
     if depth >= 5 * FOOT_M:
         assert plan.protection in (Protection.REQUIRED, Protection.ENGINEER)
-
-
-CENTRE = LineString([(0, 0), (12, 0)])
-
-
-def test_top_that_leaves_the_ticket_area_is_said_so() -> None:
-    plan = plan_trench(_ask(8.0))  # 18 ft wide above, 5.49 m
-    roomy = fit_in_area(CENTRE, plan, box(-10, -12, 22, 12))
-    assert roomy.fits
-    assert roomy.spoil_fits
-    tight = fit_in_area(CENTRE, plan, box(-10, -2.5, 22, 2.5))
-    assert not tight.fits
-    assert tight.trench_outside.area == pytest.approx((12 + 16 * FOOT_M) * 2 * (9 * FOOT_M - 2.5), rel=1e-6)
-    assert "notice" in tight.message
-
-
-def test_sloped_ends_count_too() -> None:
-    fit = fit_in_area(CENTRE, plan_trench(_ask(8.0)), box(-1, -12, 13, 12))
-    assert not fit.fits
-    assert fit.trench_outside.area == pytest.approx(2 * (8 * FOOT_M - 1) * 18 * FOOT_M, rel=1e-6)
-
-
-def test_spoil_goes_to_the_side_with_room() -> None:
-    plan = plan_trench(_ask(6.0))
-    left = fit_in_area(CENTRE, plan, box(-10, -3.0, 22, 20))
-    right = fit_in_area(CENTRE, plan, box(-10, -20, 22, 3.0))
-    assert (left.fits, left.spoil_fits, left.spoil_side) == (True, True, "left")
-    assert (right.fits, right.spoil_fits, right.spoil_side) == (True, True, "right")
-    none = fit_in_area(CENTRE, plan, box(-10, -3.0, 22, 3.0))
-    assert (none.fits, none.spoil_fits) == (True, False)
-    assert "haul it off" in none.message
 
 
 @pytest.mark.parametrize("field", ["depth_m", "bottom_width_m", "length_m"])

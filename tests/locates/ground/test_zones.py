@@ -64,7 +64,7 @@ def test_traced_line_carries_its_own_band() -> None:
     assert zone(EIGHTEEN, unsure)[0].area == pytest.approx(zone(EIGHTEEN, sure)[0].area, rel=1e-6)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.floats(6.0, 60.0), st.floats(0.0, 0.6), st.integers(0, 10_000))
 def test_no_point_within_reach_of_the_line_is_left_out(inches: float, common: float, seed: int) -> None:
     """Round ends, thinning and the rounding of bands may only ever widen a zone."""
