@@ -83,7 +83,7 @@ class JobTeller:
         if visit["day"] != "today":
             return self.loaded_at
         received = [notice.received_at for notice in self.notices]
-        return max([self.today - PLANNED_BEFORE, *received])
+        return max([self.today - PLANNED_BEFORE, *received]) + 6 * MINUTE  # once the notice is entered
 
     def _day(self, visit: Row) -> datetime:
         """First instant of the visit's day at the site."""
@@ -211,7 +211,7 @@ class JobTeller:
             starts_at=datetime.combine(day, time.fromisoformat(row["from"]), zone),
             ends_at=datetime.combine(day, time.fromisoformat(row["to"]), zone),
             actor=self.office,
-            now=at + 6 * MINUTE,
+            now=at,
             note=row.get("note", ""),
         )
 
