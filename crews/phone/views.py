@@ -32,8 +32,7 @@ def today(request: HttpRequest) -> HttpResponse:
     form = AskedDayForm(request.GET)
     valid = form.is_valid()
     asked = form.cleaned_data
-    crews = selectors.crews_visible_to(person)
-    crew = _asked_crew(crews, asked.get("crew"))
+    crew = _asked_crew(person, asked.get("crew"))
     if crew is None:
         return render(request, "crews/phone/no_crew.html", {"office": person.runs_the_office})
     on = asked.get("date") or selectors.today_of(crew, now)
@@ -112,11 +111,14 @@ def day_address(crew: Crew, on: date) -> str:
     return f"{reverse('today')}?{urlencode({'crew': crew.pk, 'date': on.isoformat()})}"
 
 
-def _asked_crew(crews: Any, wanted: int | None) -> Crew | None:
+def _asked_crew(person: Person, wanted: int | None) -> Crew | None:
     """The crew asked for (404 when the person may not see it), else the own one, else the first active."""
+    crews = selectors.crews_visible_to(person)
     if wanted is not None:
-        return cast(Crew, get_object_or_404(crews, pk=wanted))
-    return cast("Crew | None", crews.filter(active=True).first())
+        return get_object_or_404(crews, pk=wanted)
+    if person.crew_id is not None:
+        return crews.filter(pk=person.crew_id).first()
+    return crews.filter(active=True).first()
 
 
 def _asked_date(request: HttpRequest, visit: Visit) -> date:
