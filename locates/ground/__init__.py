@@ -11,6 +11,7 @@ The rooms, in the order in which a locate run passes through them:
 - `lengths`      feet, inches, metres; US survey and international feet told apart
 - `entry`        what a person may type: caught, explained, corrected
 - `coordinates`  WGS84, UTM, state plane; local metres
+- `exchange`     marks in and out: CSV and GeoJSON, faults by row and column
 - `baseline`     offsets and ties from two fixed marks
 - `line`         closed forms of a long conductor's field (depth, current, errors)
 - `depth`        one depth with an uncertainty from all readings at a point
