@@ -160,7 +160,8 @@ def children(port: int, logs: Path) -> list[Child]:
         web = [sys.executable, manage, "runserver", "--noreload", f"{HOST}:{port}"]
     else:
         web = [sys.executable, "-m", "gunicorn", "locates.wsgi", "--bind", f"{HOST}:{port}"]
-        web += ["--workers", str(WEB_PROCESSES), "--chdir", str(settings.ROOT), "--access-logfile", "-"]
+        web += ["--workers", str(WEB_PROCESSES), "--preload", "--graceful-timeout", "5"]
+        web += ["--chdir", str(settings.ROOT), "--access-logfile", "-"]
     if not settings.REDIS_URL:
         return [
             Child("web server", web, logs / "web.log"),
