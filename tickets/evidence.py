@@ -37,19 +37,25 @@ class Break:
 
 def lock_job(job_id: int) -> Job:
     """The job, locked until the transaction ends: its log has one writer at a time."""
+    _need_transaction()
+    return Job.objects.select_for_update(of=("self",)).select_related("site", "customer").get(pk=job_id)
+
+
+def _need_transaction() -> None:
     if not connection.in_atomic_block:
         raise transaction.TransactionManagementError("The evidence log is written inside a transaction only.")
-    return Job.objects.select_for_update(of=("self",)).select_related("site", "customer").get(pk=job_id)
 
 
 def append(*, job: Job, kind: str, actor: Any, at: datetime, payload: Mapping[str, Any]) -> EvidenceEntry:
     """Add one entry to a job's log, in the running transaction. `actor` None: the clock did it."""
-    locked = lock_job(job.pk)
-    sequence, previous = locked.evidence_length + 1, locked.evidence_head or GENESIS
+    _need_transaction()
+    held = Job.objects.select_for_update().values_list("number", "evidence_length", "evidence_head")
+    number, length, head = held.get(pk=job.pk)
+    sequence, previous = length + 1, head or GENESIS
     plain_payload = plain(payload)
-    canonical = _canonical(locked.number, sequence, kind, at, _person(actor), plain_payload, previous)
+    canonical = _canonical(number, sequence, kind, at, _person(actor), plain_payload, previous)
     entry = EvidenceEntry.objects.create(
-        job=locked,
+        job=job,
         sequence=sequence,
         kind=kind,
         at=at,
@@ -59,7 +65,7 @@ def append(*, job: Job, kind: str, actor: Any, at: datetime, payload: Mapping[st
         previous_hash=previous,
         hash=hashlib.sha256(canonical).hexdigest(),
     )
-    Job.objects.filter(pk=locked.pk).update(evidence_length=sequence, evidence_head=entry.hash)
+    Job.objects.filter(pk=job.pk).update(evidence_length=sequence, evidence_head=entry.hash)
     job.evidence_length, job.evidence_head = sequence, entry.hash
     return entry
 
@@ -132,7 +138,8 @@ def _fault(job: Job, entry: EvidenceEntry, expected: int, previous: str) -> str:
     try:
         held = json.loads(entry.canonical)
         person = held["actor"]
-        again = _canonical(job.number, expected, entry.kind, entry.at, person, entry.payload, previous)
+        payload = _doubles(entry.payload)
+        again = _canonical(job.number, expected, entry.kind, entry.at, person, payload, previous)
     except (ValueError, KeyError, TypeError) as wrong:
         return f"its text cannot be read ({wrong})."
     if again.decode() != entry.canonical:
@@ -140,6 +147,16 @@ def _fault(job: Job, entry: EvidenceEntry, expected: int, previous: str) -> str:
     if (person or {}).get("id") != entry.actor_id:
         return "its actor is not the one in the text that was hashed."
     return ""
+
+
+def _doubles(value: Any) -> Any:
+    """Numbers as RFC 8785 has them: PostgreSQL gives 1e21 back as a whole number too large for a double's
+    exact range, which is the same number."""
+    if isinstance(value, int) and abs(value) > 2**53:
+        return float(value)
+    if isinstance(value, dict):
+        return {key: _doubles(inner) for key, inner in value.items()}
+    return [_doubles(inner) for inner in value] if isinstance(value, list) else value
 
 
 def verify_all(number: str | None = None) -> Iterator[tuple[Job, Break | None]]:

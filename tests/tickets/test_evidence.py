@@ -150,6 +150,7 @@ def test_replacing_or_forking_the_chain_is_refused() -> None:
 
 
 @pytest.mark.postgres
+@pytest.mark.django_db(transaction=True)
 def test_truncate_is_refused() -> None:
     make_job()
     with pytest.raises(DatabaseError, match=REFUSAL), transaction.atomic(), connection.cursor() as cursor:

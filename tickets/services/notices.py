@@ -55,6 +55,7 @@ def enter_ticket(
     area it takes when none is given."""
     need_office(actor)
     job = open_job(job, Act.ENTER_TICKET)
+    renews, follows = _as_it_stands(renews), _as_it_stands(follows)
     faults = Faults()
     known = faults.word("kind", kind, TicketKind)
     ticket = Ticket(
@@ -84,6 +85,11 @@ def enter_ticket(
     conclude(job=job, actor=actor, now=now)
     ticket.refresh_from_db()
     return ticket
+
+
+def _as_it_stands(ticket: Ticket | None) -> Ticket | None:
+    """The row as it is under the job's lock, not as the caller once read it."""
+    return None if ticket is None else Ticket.objects.get(pk=ticket.pk)
 
 
 def _check(ticket: Ticket, now: datetime, faults: Faults) -> None:

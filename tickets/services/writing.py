@@ -36,13 +36,13 @@ def open_ticket(ticket: Ticket, act: Act) -> Ticket:
 
 
 def conclude(*, job: Job, actor: Any, now: datetime) -> Verdict:
-    """Windows, verdict, its stored copy, the log and the follow-ups, all as the facts now ask."""
+    """Windows, verdict, its stored copy, the log and the follow-ups, all as the facts now ask. The job
+    comes from `evidence.lock_job` (or was made just now), so that it is as the database has it."""
     for ticket in deadlines.derive_windows(job):
         evidence.append(job=job, kind="window_computed", actor=actor, at=now, payload=window_payload(ticket))
     found = verdict_of(job, now)
     digest = verdict_digest(found)
-    stored = evidence.lock_job(job.pk)
-    if digest != stored.verdict_digest:
+    if digest != job.verdict_digest:
         evidence.append(
             job=job, kind="verdict_given", actor=actor, at=now, payload=verdict_payload(job, found, digest)
         )
