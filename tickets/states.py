@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from enum import StrEnum
 from types import MappingProxyType
 
@@ -96,55 +96,73 @@ class State(StrEnum):
     EMERGENCY = "emergency"
 
 
-WORDS: Mapping[StrEnum, str] = MappingProxyType(
-    {
-        PlaceSource.RESOLVED: "From the position",
-        PlaceSource.CHOSEN: "Chosen",
-        DigMethod.HAND: "By hand",
-        DigMethod.VACUUM: "Vacuum",
-        DigMethod.MACHINE: "Machine",
-        DigMethod.TRENCHLESS: "Trenchless",
-        TicketKind.NORMAL: "Normal",
-        TicketKind.EMERGENCY: "Emergency",
-        TicketKind.RENEWAL: "Renewal",
-        TicketKind.RE_MARK: "Re-mark",
-        TicketKind.SECOND_NOTICE: "Second notice",
-        Utility.POWER: "Electric power",
-        Utility.GAS: "Gas or oil",
-        Utility.COMMUNICATIONS: "Communications",
-        Utility.WATER: "Potable water",
-        Utility.RECLAIMED: "Reclaimed water",
-        Utility.SEWER: "Sewer and drain",
-        Utility.OTHER: "Other",
-        Utility.UNKNOWN: "Not known",
-        Outcome.MARKED: "Marked",
-        Outcome.NO_FACILITIES: "No facilities",
-        Outcome.ASKED_MORE_TIME: "Asked for more time",
-        Outcome.AGREED_SCHEDULE: "Agreed a schedule",
-        Outcome.NEEDS_INFORMATION: "Needs information",
-        Outcome.NOT_ANSWERED: "Not answered",
-        SightingKind.MARKS_SEEN: "Marks seen",
-        SightingKind.NO_MARKS_SEEN: "No marks seen",
-        SightingKind.MARKS_FADED: "Marks faded",
-        SightingKind.UNMARKED_LINE_SEEN: "Unmarked line seen",
-        LocateKind.LOCATED: "Located",
-        LocateKind.WAIVED: "Waived",
-        FollowUpKind.WINDOW_OPENS: "The wait is over",
-        FollowUpKind.ANSWERS_MISSING: "Answers are missing",
-        FollowUpKind.RENEW_FROM: "Renewal is possible",
-        FollowUpKind.RENEW_BY: "Last call to renew",
-        FollowUpKind.EXPIRES: "The ticket ends",
-        FollowUpKind.RECHECK_BEFORE_DIG: "Check again before the dig",
-        FollowUpKind.VERDICT_CHANGES: "The verdict may change",
-        State.CLEAR: "Clear to dig",
-        State.CLOSING: "Clear, closing soon",
-        State.WAITING: "Waiting",
-        State.STOP: "Stop",
-        State.EXPIRED: "Expired",
-        State.UNKNOWN: "Not known: do not dig",
-        State.EMERGENCY: "Emergency dig",
-    }
+_WORDS: tuple[tuple[StrEnum, str], ...] = (
+    (PlaceSource.RESOLVED, "From the position"),
+    (PlaceSource.CHOSEN, "Chosen"),
+    (DigMethod.HAND, "By hand"),
+    (DigMethod.VACUUM, "Vacuum"),
+    (DigMethod.MACHINE, "Machine"),
+    (DigMethod.TRENCHLESS, "Trenchless"),
+    (TicketKind.NORMAL, "Normal"),
+    (TicketKind.EMERGENCY, "Emergency"),
+    (TicketKind.RENEWAL, "Renewal"),
+    (TicketKind.RE_MARK, "Re-mark"),
+    (TicketKind.SECOND_NOTICE, "Second notice"),
+    (Utility.POWER, "Electric power"),
+    (Utility.GAS, "Gas or oil"),
+    (Utility.COMMUNICATIONS, "Communications"),
+    (Utility.WATER, "Potable water"),
+    (Utility.RECLAIMED, "Reclaimed water"),
+    (Utility.SEWER, "Sewer and drain"),
+    (Utility.OTHER, "Other"),
+    (Utility.UNKNOWN, "Not known"),
+    (Outcome.MARKED, "Marked"),
+    (Outcome.NO_FACILITIES, "No facilities"),
+    (Outcome.ASKED_MORE_TIME, "Asked for more time"),
+    (Outcome.AGREED_SCHEDULE, "Agreed a schedule"),
+    (Outcome.NEEDS_INFORMATION, "Needs information"),
+    (Outcome.NOT_ANSWERED, "Not answered"),
+    (SightingKind.MARKS_SEEN, "Marks seen"),
+    (SightingKind.NO_MARKS_SEEN, "No marks seen"),
+    (SightingKind.MARKS_FADED, "Marks faded"),
+    (SightingKind.UNMARKED_LINE_SEEN, "Unmarked line seen"),
+    (LocateKind.LOCATED, "Located"),
+    (LocateKind.WAIVED, "Waived"),
+    (FollowUpKind.WINDOW_OPENS, "The wait is over"),
+    (FollowUpKind.ANSWERS_MISSING, "Answers are missing"),
+    (FollowUpKind.RENEW_FROM, "Renewal is possible"),
+    (FollowUpKind.RENEW_BY, "Last call to renew"),
+    (FollowUpKind.EXPIRES, "The ticket ends"),
+    (FollowUpKind.RECHECK_BEFORE_DIG, "Check again before the dig"),
+    (FollowUpKind.VERDICT_CHANGES, "The verdict may change"),
+    (State.CLEAR, "Clear to dig"),
+    (State.CLOSING, "Clear, closing soon"),
+    (State.WAITING, "Waiting"),
+    (State.STOP, "Stop"),
+    (State.EXPIRED, "Expired"),
+    (State.UNKNOWN, "Not known: do not dig"),
+    (State.EMERGENCY, "Emergency dig"),
 )
+
+
+class _Words(Mapping[StrEnum, str]):
+    """Words by kind of word and word: a StrEnum equals its text, so 'unknown' alone would stand for a
+    utility and for a verdict at once."""
+
+    def __init__(self, pairs: tuple[tuple[StrEnum, str], ...]) -> None:
+        self._by_kind = {(type(word), str(word)): (word, words) for word, words in pairs}
+
+    def __getitem__(self, word: StrEnum) -> str:
+        return self._by_kind[type(word), str(word)][1]
+
+    def __iter__(self) -> Iterator[StrEnum]:
+        return (word for word, _ in self._by_kind.values())
+
+    def __len__(self) -> int:
+        return len(self._by_kind)
+
+
+WORDS: Mapping[StrEnum, str] = _Words(_WORDS)
 
 
 def choices(words: type[StrEnum]) -> list[tuple[str, str]]:

@@ -103,7 +103,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('number', models.CharField(max_length=48)),
-                ('kind', models.CharField(choices=[('normal', 'Normal'), ('emergency', 'Emergency dig'), ('renewal', 'Renewal'), ('re_mark', 'Re-mark'), ('second_notice', 'Second notice')], default=tickets.states.TicketKind['NORMAL'], max_length=16)),
+                ('kind', models.CharField(choices=[('normal', 'Normal'), ('emergency', 'Emergency'), ('renewal', 'Renewal'), ('re_mark', 'Re-mark'), ('second_notice', 'Second notice')], default=tickets.states.TicketKind['NORMAL'], max_length=16)),
                 ('received_at', models.DateTimeField(help_text='When the centre took the notice')),
                 ('stated_start_at', models.DateTimeField(blank=True, help_text='Start named in the notice', null=True)),
                 ('printed_start_at', models.DateTimeField(blank=True, help_text='Start the centre printed', null=True)),
@@ -164,7 +164,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('name', models.CharField(max_length=120)),
-                ('utility', models.CharField(choices=[('power', 'Electric power'), ('gas', 'Gas or oil'), ('communications', 'Communications'), ('water', 'Potable water'), ('reclaimed', 'Reclaimed water'), ('sewer', 'Sewer and drain'), ('other', 'Other'), ('unknown', 'Not known: do not dig')], default=tickets.states.Utility['UNKNOWN'], max_length=16)),
+                ('utility', models.CharField(choices=[('power', 'Electric power'), ('gas', 'Gas or oil'), ('communications', 'Communications'), ('water', 'Potable water'), ('reclaimed', 'Reclaimed water'), ('sewer', 'Sewer and drain'), ('other', 'Other'), ('unknown', 'Not known')], default=tickets.states.Utility['UNKNOWN'], max_length=16)),
                 ('ticket', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='operators', to='tickets.ticket')),
             ],
             options={
