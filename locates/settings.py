@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 from pathlib import Path
@@ -59,7 +60,8 @@ def database(url: str) -> dict[str, Any]:
 
 
 DATA_DIR = Path(os.environ.get("DATA_DIR") or ROOT / ".data")
-DATA_DIR.mkdir(parents=True, exist_ok=True)
+with contextlib.suppress(OSError):  # a read-only place still answers questions of law
+    DATA_DIR.mkdir(parents=True, exist_ok=True)
 
 DEBUG = env_flag("DEBUG", False)
 SECRET_KEY = os.environ.get("SECRET_KEY", "")
@@ -165,7 +167,6 @@ STATIC_URL = "/static/"
 STATIC_ROOT = DATA_DIR / "static"
 STATICFILES_DIRS = [ROOT / "locates" / "static"]
 WHITENOISE_USE_FINDERS = True  # serves straight from the packages: no collecting step, no manifest
-WHITENOISE_ROOT = None
 MEDIA_ROOT = DATA_DIR / "media"
 
 REST_FRAMEWORK = {
