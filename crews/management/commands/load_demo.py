@@ -44,11 +44,18 @@ class Command(BaseCommand):
 
     def _load(self, scenario: Scenario, verbosity: int) -> None:
         began = time.monotonic()
-        made = load(scenario, clock.now(), self.stdout.write if verbosity > 1 else lambda words: None)
+        made = load(scenario, clock.now(), self._say if verbosity > 1 else _say_nothing)
         if verbosity:
             took_s = time.monotonic() - began
             self.stdout.write(f"{scenario.company}: {len(scenario.jobs)} jobs loaded in {took_s:.1f} s.")
             self.stdout.write(login_words(scenario, made))
+
+    def _say(self, words: str) -> None:
+        self.stdout.write(words)
+
+
+def _say_nothing(words: str) -> None:
+    pass
 
 
 def anybody() -> bool:
