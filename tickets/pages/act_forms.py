@@ -102,6 +102,10 @@ class RemoveAreaForm(ActForm):
     reason = _words("Why this ground is no longer part of the job")
 
 
+class ReopenForm(ActForm):
+    reason = _words("Why the job is opened again")
+
+
 class NothingForm(ActForm):
     """An act that needs no more than its button."""
 

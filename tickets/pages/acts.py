@@ -138,7 +138,7 @@ def closed(job: Job, given: dict[str, Any], actor: Any, now: datetime) -> str:
 
 
 def reopened(job: Job, given: dict[str, Any], actor: Any, now: datetime) -> str:
-    services.reopen_job(job=job, actor=actor, now=now)
+    services.reopen_job(job=job, actor=actor, now=now, reason=given["reason"])
     return "The job is open again."
 
 
@@ -159,7 +159,7 @@ ACTS = MappingProxyType(
         "cancel": Act(act_forms.CancelForm, ticket_cancelled, key="ticket"),
         "area-removed": Act(act_forms.RemoveAreaForm, area_removed, key="area"),
         "close": Act(act_forms.NothingForm, closed),
-        "reopen": Act(act_forms.NothingForm, reopened),
+        "reopen": Act(act_forms.ReopenForm, reopened),
         "seen": Act(act_forms.NothingForm, seen),
     }
 )

@@ -16,6 +16,7 @@ from tickets.verdict.areas import Area, Plane
 WIDTH, HEIGHT, MARGIN = 560, 400, 44
 LEAST_VIEW_M = 6.0  # a pothole is still drawn with some ground around it
 BAR_FEET = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
+MOST_AROUND = 1.0  # ticket area shown beyond the dig areas, in sizes of these
 BAR_SHARE = 0.3  # of the drawing's width at most
 
 
@@ -41,6 +42,11 @@ class Drawing:
     height: int = HEIGHT
 
     @property
+    def bar_back(self) -> float:
+        """Width of the clear ground behind the bar."""
+        return self.bar[1]
+
+    @property
     def bar_middle(self) -> float:
         return (self.bar[0] + self.bar[1]) / 2
 
@@ -56,10 +62,9 @@ def drawing_of(
     plane = Plane.about(dug)
     laid = [plane.lay(area) for area in dug]
     covering = [plane.lay(shape(dict(area))) for area in covers]
-    west, south, east, north = shapely.total_bounds(laid)
+    west, south, east, north = _view(laid, covering)
     middle = ((west + east) / 2, (south + north) / 2)
-    pad = 1.5 if covering else 1.25
-    wide_m, high_m = (max(LEAST_VIEW_M, size * pad) for size in (east - west, north - south))
+    wide_m, high_m = max(LEAST_VIEW_M, east - west), max(LEAST_VIEW_M, north - south)
     scale = min((WIDTH - 2 * MARGIN) / wide_m, (HEIGHT - 2 * MARGIN) / high_m)
 
     def put(x_m: float, y_m: float) -> tuple[float, float]:
@@ -79,6 +84,18 @@ def drawing_of(
         bar_words=f"{feet} ft",
         metres_a_unit=1 / scale,
     )
+
+
+def _view(laid: Sequence[Area], covering: Sequence[Area]) -> tuple[float, float, float, float]:
+    """West, south, east and north of what is shown: the dig areas, and the ticket areas as far as they do
+    not dwarf them."""
+    west, south, east, north = (float(edge) for edge in shapely.total_bounds(laid))
+    room = max(east - west, north - south, LEAST_VIEW_M) * MOST_AROUND
+    seen = [(west, south, east, north)]
+    if covering:
+        w, s, e, n = (float(edge) for edge in shapely.total_bounds(covering))
+        seen.append((max(w, west - room), max(s, south - room), min(e, east + room), min(n, north + room)))
+    return min(v[0] for v in seen), min(v[1] for v in seen), max(v[2] for v in seen), max(v[3] for v in seen)
 
 
 def _bar(scale: float) -> tuple[int, float]:

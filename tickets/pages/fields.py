@@ -17,6 +17,12 @@ from tickets.pages.words import local_words, sentence
 LATER = "local time at the site"
 
 
+def depends(field: forms.Field) -> forms.Field:
+    """Whether the field may stay empty depends on another one: its label does not say that it may."""
+    field.depends = True  # type: ignore[attr-defined]
+    return field
+
+
 class LengthField(forms.CharField):
     """'3 ft 6 in', '42 in', '1.2 m'; cleaned to metres, None when empty."""
 

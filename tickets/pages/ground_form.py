@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from locates.errors import FirstspadeError
-from tickets.pages.fields import LengthField, PageForm
+from tickets.pages.fields import LengthField, PageForm, depends
 from tickets.pages.ground_input import outline, rectangle
 from tickets.verdict.areas import parse_area
 
@@ -18,7 +18,7 @@ Position = tuple[float, float]
 
 def ground_fields(prefix: str, ways: Sequence[tuple[str, str]], first: str) -> dict[str, forms.Field]:
     """Fields `{prefix}_way`, `_length`, `_width`, `_bearing`, `_outline`."""
-    return {
+    found: dict[str, forms.Field] = {
         f"{prefix}_way": forms.ChoiceField(
             label="How to say where", choices=ways, initial=first, widget=forms.RadioSelect
         ),
@@ -42,6 +42,9 @@ def ground_fields(prefix: str, ways: Sequence[tuple[str, str]], first: str) -> d
             help_text="Filled by drawing; or paste a Polygon, longitude before latitude.",
         ),
     }
+    for name in ("length", "width", "outline"):
+        depends(found[f"{prefix}_{name}"])
+    return found
 
 
 def ground_of(form: PageForm, prefix: str, position: Position | None) -> dict[str, Any] | None:

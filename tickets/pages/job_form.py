@@ -10,7 +10,7 @@ from locates.errors import FirstspadeError
 from locates.law.load import codes, jurisdiction
 from locates.place import Place, resolve
 from tickets.models import Customer
-from tickets.pages.fields import LengthField, PageForm
+from tickets.pages.fields import LengthField, PageForm, depends
 from tickets.pages.ground_form import OUTLINE, RECTANGLE, Position, ground_fields, ground_of
 from tickets.states import DigMethod, choices
 
@@ -38,8 +38,8 @@ _PLACE_NAMES = {"lat": "latitude", "lon": "longitude", "state_code": "state"}
 
 
 def state_choices() -> list[tuple[str, str]]:
-    """Every state on file."""
-    return [(code, f"{jurisdiction(code).name} ({code})") for code in codes()]
+    """Every state on file, by name."""
+    return sorted(((code, f"{jurisdiction(code).name} ({code})") for code in codes()), key=lambda pair: pair[1])
 
 
 class DigAreaForm(PageForm):
@@ -94,7 +94,7 @@ class JobForm(DigAreaForm):
         required=False,
         empty_label="A new customer, named below",
     )
-    customer_name = forms.CharField(label="Name of a new customer", required=False, max_length=120)
+    customer_name = depends(forms.CharField(label="Name of a new customer", required=False, max_length=120))
     customer_phone = forms.CharField(label="Phone of a new customer", required=False, max_length=32)
     title = forms.CharField(label="Work in a few words", max_length=160, help_text="As: sewer lateral, renew 40 ft.")
     work = forms.CharField(

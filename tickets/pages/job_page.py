@@ -133,6 +133,7 @@ def job_context(job: Job, person: Any, now: datetime, ask: Ask | None = None) ->
         "located_form": forms.make("located", act_forms.LocatedForm),
         "waived_form": forms.make("waived", act_forms.WaivedForm),
         "work_form": forms.make("work", act_forms.WorkForm),
+        "reopen_form": forms.make("reopen", act_forms.ReopenForm),
         "rules": [_rule(r, confirmed.get(r.pk), forms) for r in local_rules_of(job.site) if r.requirement],
         "visits": visits_of(job),
         "emergency": open_emergency,

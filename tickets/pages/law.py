@@ -33,7 +33,7 @@ class LawRow(NamedTuple):
 
 def law_table(request: HttpRequest) -> HttpResponse:
     """Every jurisdiction, how good its evidence is and when it was last read."""
-    rows = [_row(jurisdiction(code)) for code in codes()]
+    rows = sorted((_row(jurisdiction(code)) for code in codes()), key=lambda row: row.law.name)
     unverified = sum(not row.law.verified for row in rows)
     return render(request, "tickets/law.html", {"rows": rows, "unverified": unverified})
 

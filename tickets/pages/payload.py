@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from locates.lengths import feet_and_inches
 from tickets.verdict.words import instant_words
 
 _INSTANT = re.compile(r"^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)$")
@@ -31,6 +32,9 @@ def facts_of_payload(payload: Any, zone: str) -> list[Fact]:
 def _facts(given: Mapping[str, Any], before: str, zone: str) -> Iterator[Fact]:
     for key, value in given.items():
         about = f"{before}{key.replace('_', ' ')}"
+        if key.endswith("_m") and isinstance(value, (int, float)) and not isinstance(value, bool):
+            yield Fact(about.removesuffix(" m"), feet_and_inches(value))
+            continue
         if value is None or value == "" or value == [] or value == {}:
             continue
         if isinstance(value, Mapping) and value.get("type") in {"Polygon", "MultiPolygon"}:
@@ -41,7 +45,7 @@ def _facts(given: Mapping[str, Any], before: str, zone: str) -> Iterator[Fact]:
             lines = tuple(_line(item, zone) for item in value)
             yield Fact(about, f"{len(lines)}", lines)
         elif isinstance(value, list):
-            yield Fact(about, "; ".join(_words(item, zone) for item in value))
+            yield Fact(about, _joined([_words(item, zone) for item in value]))
         else:
             yield Fact(about, _words(value, zone))
 
@@ -53,6 +57,10 @@ def _line(item: Any, zone: str) -> str:
         citation = item.get("citation")
         return f"{item['words']} ({citation})" if citation else item["words"]
     return ", ".join(_words(inner, zone) for inner in item.values() if inner not in (None, "", []))
+
+
+def _joined(words: list[str]) -> str:
+    return (" " if all(one.endswith(".") for one in words) else "; ").join(words)
 
 
 def _words(value: Any, zone: str) -> str:

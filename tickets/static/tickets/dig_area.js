@@ -117,6 +117,8 @@
   field.addEventListener("change", read);
   // The drawing is kept in feet from the position, so a corrected position moves the outline with it.
   for (const name of ["latitude", "longitude"]) input(name)?.addEventListener("change", write);
+  // Put away until the outline is chosen, the map has no size.
+  new ResizeObserver(() => { map.invalidateSize(); drawGrid(); }).observe(box);
   drawGrid();
   read();
 })();
