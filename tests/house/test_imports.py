@@ -13,6 +13,7 @@ ROOT = Path(__file__).resolve().parents[2]
 PURE = [
     "locates.errors",
     "locates.cautions",
+    "locates.lengths",
     "locates.bootstrap.entry",
     "locates.bootstrap.supervisor",
     "locates.law",
