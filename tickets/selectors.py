@@ -14,10 +14,12 @@ from tickets.models import (
     Answer,
     Customer,
     DigArea,
+    EmergencyDig,
     EvidenceEntry,
     FollowUp,
     Job,
     LocalRule,
+    PrivateLocate,
     Site,
     SiteSighting,
     Ticket,
@@ -54,6 +56,24 @@ def jobs_visible_to(person: Any) -> QuerySet[Job]:
 
 def tickets_visible_to(person: Any) -> QuerySet[Ticket]:
     return _within(Ticket.objects.all(), "job", person)
+
+
+def sites_visible_to(person: Any) -> QuerySet[Site]:
+    if person.runs_the_office:
+        return Site.objects.all()
+    return Site.objects.filter(pk__in=jobs_visible_to(person).values("site_id"))
+
+
+def operators_visible_to(person: Any) -> QuerySet[TicketOperator]:
+    return _within(TicketOperator.objects.select_related("ticket"), "ticket__job", person)
+
+
+def private_locates_visible_to(person: Any) -> QuerySet[PrivateLocate]:
+    return _within(PrivateLocate.objects.all(), "job", person)
+
+
+def emergencies_visible_to(person: Any) -> QuerySet[EmergencyDig]:
+    return _within(EmergencyDig.objects.all(), "job", person)
 
 
 def answers_visible_to(person: Any) -> QuerySet[Answer]:
@@ -221,6 +241,7 @@ __all__ = [
     "chart_jobs",
     "customers_visible_to",
     "due_follow_ups",
+    "emergencies_visible_to",
     "evidence_visible_to",
     "facts_of",
     "follow_ups_visible_to",
@@ -230,7 +251,10 @@ __all__ = [
     "jobs_visible_to",
     "jobs_with_facts",
     "local_rules_of",
+    "operators_visible_to",
+    "private_locates_visible_to",
     "sightings_visible_to",
+    "sites_visible_to",
     "ticket_detail",
     "tickets_visible_to",
     "verdict_of",
