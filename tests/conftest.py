@@ -14,7 +14,7 @@ import pytest
 import time_machine
 from django.conf import settings
 from django.db import connection
-from django.test import Client
+from django.test import Client, TransactionTestCase
 
 from tests.servers import ServerMissing, chromium_program, redis_server
 from tests.tickets.emptying import let_flush_pass_the_guards
@@ -72,10 +72,15 @@ def _needs_postgres(item: pytest.Item) -> bool:
     return item.get_closest_marker("postgres") is not None
 
 
+def _is_database_case(item: pytest.Item) -> bool:
+    owner = getattr(item, "cls", None)
+    return isinstance(owner, type) and issubclass(owner, TransactionTestCase)
+
+
 def _touches_database(item: pytest.Item) -> bool:
     if item.get_closest_marker("browser"):
         return False  # the browser shows pages, not databases; once is enough
-    asked = item.get_closest_marker("django_db") is not None
+    asked = item.get_closest_marker("django_db") is not None or _is_database_case(item)
     return asked or _needs_postgres(item) or bool(DATABASE_FIXTURES & set(getattr(item, "fixturenames", ())))
 
 

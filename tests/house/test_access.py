@@ -12,10 +12,8 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver
 from django.utils.regex_helper import normalize
 
-# The log-in page, and what a machine or a logged-out phone must reach. None of them tells a job's facts.
+# The log-in page, and what a watching machine asks. Neither tells a job's facts.
 OPEN_TO_ALL = {"/health", "/login"}
-# A phone starts from these before it knows who holds it; they are the same bytes for everyone.
-SAME_FOR_EVERYONE = {"/service-worker.js", "/manifest.webmanifest"}
 EXAMPLES = ("1", str(uuid.UUID(int=1)), "json", "x")
 
 
@@ -48,7 +46,7 @@ def test_the_list_of_addresses_was_read() -> None:
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("address", [a for a in ADDRESSES if a not in OPEN_TO_ALL | SAME_FOR_EVERYONE])
+@pytest.mark.parametrize("address", [a for a in ADDRESSES if a not in OPEN_TO_ALL])
 @pytest.mark.parametrize("method", ["get", "post"])
 def test_a_stranger_gets_nothing(address: str, method: str, anonymous: Client) -> None:
     answer = getattr(anonymous, method)(address)
