@@ -40,7 +40,7 @@ class Found:
 def shapes() -> tuple[shapely.STRtree, tuple[County, ...]]:
     """All 3,233 county shapes in a search tree; read once a process."""
     records = us_counties.records()
-    counties = tuple(County(r["state"], r["name"], r["detailed_name"]) for r in records)
+    counties = tuple(County(r["state"], r["name"], r["detailed_name"].partition(",")[0]) for r in records)
     geometries = [r["geometry"] for r in records]
     shapely.prepare(geometries)
     return shapely.STRtree(geometries), counties
