@@ -13,6 +13,7 @@ from tickets.pages.ground_input import outline, rectangle
 from tickets.verdict.areas import parse_area
 
 RECTANGLE, OUTLINE = "rectangle", "outline"
+AS = {"length": "40 ft", "width": "3 ft 6 in"}
 Position = tuple[float, float]
 
 
@@ -73,7 +74,7 @@ def _rectangle(form: PageForm, prefix: str, position: Position | None) -> dict[s
         field = f"{prefix}_{name}"
         if given.get(field) is None:
             if field not in form.errors:
-                form.add_error(field, f"Give the {name} of the ground, as 40 ft.")
+                form.add_error(field, f"Give the {name} of the ground, as {AS[name]}.")
             missing = True
     if missing or position is None:
         return None

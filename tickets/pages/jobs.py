@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -32,6 +33,7 @@ def jobs(request: HttpRequest) -> HttpResponse:
         "states": choices(State),
         "query": kept.urlencode(),
         "now": now,
+        "office_zone": settings.TIME_ZONE,
     }
     part = getattr(request, "htmx", False) and request.htmx.target == "jobs"  # type: ignore[attr-defined]
     return render(request, "tickets/parts/jobs.html" if part else "tickets/jobs.html", context)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from difflib import get_close_matches
+from functools import lru_cache
 from typing import Any
 
 from django import forms
@@ -13,7 +16,9 @@ from django.views.decorators.http import require_POST
 
 from locates import clock
 from locates.errors import FirstspadeError
+from locates.law.load import jurisdiction
 from locates.law.rule import Begins, Ends, Unit
+from locates.place.counties import shapes
 from tickets import services
 from tickets.models import LocalRule
 from tickets.pages.access import office_only, owner_only, person_of
@@ -41,7 +46,12 @@ class RuleForm(ActForm):
 
     name = forms.CharField(label="Name", max_length=120, help_text="As: street opening permit.")
     state = forms.ChoiceField(label="State")
-    county = forms.CharField(label="County", required=False, max_length=80, help_text="Empty: the whole state.")
+    county = forms.CharField(
+        label="County",
+        required=False,
+        max_length=80,
+        help_text="With its kind, as Washington County. Empty: the whole state.",
+    )
     town = forms.CharField(label="Town", required=False, max_length=80, help_text="Empty: the whole county.")
     requirement = forms.CharField(
         label="What must be confirmed",
@@ -73,6 +83,29 @@ class RuleForm(ActForm):
         state = self.fields["state"]
         assert isinstance(state, forms.ChoiceField)
         state.choices = [("", "Choose"), *state_choices()]
+
+    def clean_county(self) -> str:
+        """A county that the shapes know, in their spelling: a rule for one that is not there never holds."""
+        given, state = " ".join(self.cleaned_data["county"].split()), self.data.get("state", "")
+        if not given or state not in dict(state_choices()):
+            return given
+        names = {name.casefold(): legal for name, legal in county_names(state)}
+        found = names.get(given.casefold())
+        if found is None:
+            near = get_close_matches(given.casefold(), names, n=3, cutoff=0.5)
+            meant = f" Did you mean {' or '.join(dict.fromkeys(names[n] for n in near))}?" if near else ""
+            raise forms.ValidationError(f"There is no county '{given}' in {jurisdiction(state).name}.{meant}")
+        return found
+
+
+@lru_cache(maxsize=64)
+def county_names(state: str) -> tuple[tuple[str, str], ...]:
+    """(name as typed with or without its kind, name with its kind) of a state's counties. A bare name that
+    two share, as a city and the county around it, is left out."""
+    found = [county for county in shapes()[1] if county.state_code == state]
+    bare = Counter(county.name.casefold() for county in found)
+    both = [(county.legal_name, county.legal_name) for county in found]
+    return (*both, *((c.name, c.legal_name) for c in found if bare[c.name.casefold()] == 1))
 
 
 class RetireForm(ActForm):
