@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from locates.ground.caution import DEPTH_IS_NOT_PERMISSION
 from locates.ground.pipe import SondePoint
 from locates.ground.refusal import GroundError, not_negative
 
@@ -93,6 +94,7 @@ def _dig_cautions() -> tuple[str, ...]:
     return (
         "Locate the sonde at the place itself before digging whenever the camera can be stopped there.",
         "Notice to the one-call centre covers this hole too; expose by hand inside every zone.",
+        DEPTH_IS_NOT_PERMISSION,
     )
 
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
-from locates.ground.caution import LAW_RULES
+from locates.ground.caution import DEPTH_IS_NOT_PERMISSION, LAW_RULES
 from locates.ground.lengths import INCH_M
 from locates.ground.refusal import GroundError, positive
 
@@ -92,6 +92,7 @@ class Fall:
     worst_index: int
     cautions: tuple[str, ...] = (
         LAW_RULES,
+        DEPTH_IS_NOT_PERMISSION,
         "A fall from sonde depths is a hint; survey levels or a test prove it.",
     )
 

@@ -175,7 +175,8 @@ def _sonde_point(run: RunRecord, point: PointRecord, limits: Limits) -> PointRes
         if shown is None
         else shown * sonde.random_depth_share(shown, run.receiver.spacing_m, run.receiver.channel_error)
     )
-    doubts = sonde_doubts(point.sonde, shown, sigma, run.receiver.antenna_height_m, limits)
+    height = run.receiver.antenna_height_m
+    doubts = sonde_doubts(point.sonde, shown, sigma, height, limits, read.side_turned)
     at_foot = any(d.code == "sonde_at_the_foot" for d in doubts)
     return PointResult(None if at_foot else sonde_depth(point.sonde, run.receiver, shown), _worst_first(doubts))
 

@@ -63,9 +63,27 @@ def sonde_doubts(
     two_antenna_sigma_m: float = 0.05,
     antenna_height_m: float = 0.0,
     limits: Limits = DEFAULT_LIMITS,
+    side_turned: float | None = None,
 ) -> tuple[Doubt, ...]:
-    """Warnings at a sonde: marks not in line, depths disagreeing, steep pitch, at the receiver's foot."""
+    """Warnings at a sonde: marks not in line, depths disagreeing, steep pitch, at the receiver's foot.
+
+    `side_turned` is the peak signal with the receiver turned ACROSS the pipe over that in line with it.
+    """
     doubts: list[Doubt] = []
+    if side_turned is not None and side_turned > 1.0:
+        doubts.append(
+            Doubt(
+                "rises_when_turned",
+                Grade.STRONG,
+                side_turned,
+                1.0,
+                "of the signal in line",
+                "The signal rises when the receiver is turned across the pipe: a sonde reads most in line, a "
+                "line across it.",
+                "A line is read here, or the pipe runs another way: turn for the strongest signal and "
+                "follow that.",
+            )
+        )
     off_limit = max(limits.gap_share * fix.depth_m, NOISE_SIGMAS * fix.position_sigma_m)
     if abs(fix.off_line_m) > off_limit:
         doubts.append(

@@ -18,8 +18,7 @@ from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
-from shapely import LineString, line_locate_point, line_merge
-from shapely import points as shapely_points
+from shapely import LineString, get_coordinates, get_parts, intersection, length, linestrings
 from shapely.geometry.base import BaseGeometry
 
 from locates.ground.caution import DEPTH_IS_NOT_PERMISSION, UNKNOWN_IS_NOT_CLEAR
@@ -120,14 +119,24 @@ class Trace:
         return depth, band + 0.25 * abs(float(self.depth_m[b] - self.depth_m[a]))
 
     def cut(self, area: BaseGeometry) -> tuple[tuple[float, float], ...]:
-        """Stretches of the trace (from, to chainage) that lie inside an area, in order."""
-        inside = line_merge(self.line.intersection(area))
-        pieces = [g for g in getattr(inside, "geoms", [inside]) if g.geom_type == "LineString" and not g.is_empty]
-        ends = np.array([c for g in pieces for c in (g.coords[0], g.coords[-1])])
-        if not len(ends):
-            return ()
-        along = line_locate_point(self.line, shapely_points(ends)).reshape(-1, 2)
-        return tuple(sorted((float(min(a, b)), float(max(a, b))) for a, b in along))
+        """Stretches of the trace (from, to chainage) that lie inside an area, in order.
+
+        Taken segment by segment: a run that crosses itself is no trouble.
+        """
+        spots = np.column_stack([self.x_m, self.y_m])
+        segments = linestrings(np.stack([spots[:-1], spots[1:]], axis=1))
+        parts, owner = get_parts(intersection(segments, area), return_index=True)
+        whole = length(parts) > 1e-9  # touching points and empty meetings are no stretch
+        parts, owner = parts[whole], owner[whole]
+        ends = get_coordinates(parts).reshape(len(parts), -1, 2)[:, [0, -1]]
+        along = np.hypot(*np.moveaxis(ends - spots[owner][:, None], 2, 0)) + self.chainage_m[owner][:, None]
+        stretches: list[tuple[float, float]] = []
+        for start, end in np.sort(np.sort(along, axis=1), axis=0).tolist():
+            if stretches and start <= stretches[-1][1] + 1e-6:
+                stretches[-1] = (stretches[-1][0], max(end, stretches[-1][1]))
+            else:
+                stretches.append((start, end))
+        return tuple(stretches)
 
 
 def fit_trace(points: Sequence[TracePoint], common_sigma_m: float = 0.0, common_depth_share: float = 0.0) -> Trace:

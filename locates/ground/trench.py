@@ -30,7 +30,6 @@ ENGINEER_OVER_M = 20 * FOOT_M  # 1926.652(b)(4), (c); Appendix F
 SHORT_TERM_DEPTH_M = 12 * FOOT_M  # Appendix B, Table B-1
 SHORT_TERM_HOURS = 24.0
 SET_BACK_M = 2 * FOOT_M  # 1926.651(j)(2)
-SHIELD_ABOVE_M = 18 * 0.0254  # Appendix B: shield at least 18 in above the vertical part
 REPOSE_DEG = 33.7  # loose spoil stands at about 1 1/2 : 1; common practice, no source
 EDGE = 1e-9  # lengths typed as "5 ft" must meet the limit of 5 ft whatever the last bit says
 
@@ -140,6 +139,8 @@ def plan_trench(ask: TrenchAsk, hauling: Hauling | None = None) -> TrenchPlan:
     shielded = ask.depth_m * ask.bottom_width_m * ask.length_m
     if slope is not None:
         reasons.append(_slope_reason(ask, soil, slope))
+    if slope and protection is Protection.REQUIRED:
+        reasons.append("A vertical lower part is shored or shielded to 18 in above its top (Appendix B).")
     top = None if slope is None else ask.bottom_width_m + 2.0 * ask.depth_m * slope
     section = None if slope is None else ask.depth_m * (ask.bottom_width_m + ask.depth_m * slope)
     bank = None if section is None else section * ask.length_m

@@ -55,6 +55,33 @@ def test_true_depth_lies_in_the_stated_band_in_95_percent(
     assert _inside([c for c in crowded if c.distorted]) >= 0.95
 
 
+SIDES = {"left_45_at_m": None, "right_45_at_m": None}
+LIFT = {"lift_m": None, "lifted_m": None}
+GAP = {"peak_at_m": None, "null_at_m": None}
+
+
+@pytest.mark.parametrize(
+    "left_out",
+    [
+        LIFT | {"widths": ()},
+        LIFT | SIDES,
+        LIFT | SIDES | {"widths": ()},
+        LIFT | SIDES | GAP,
+        LIFT | SIDES | GAP | {"widths": ()},
+    ],
+    ids=["no width, no lift", "no 45 degrees", "two antennas, peak and null", "two methods", "two antennas alone"],
+)
+def test_band_holds_whatever_the_crew_left_out(
+    thousand: tuple[list[LineCase], list[LineCase], int], left_out: dict[str, object]
+) -> None:
+    """Fewer readings, wider band: over clean and crowded ground together the truth lies inside in about 95
+    %.
+    """
+    clean, crowded, _ = thousand
+    fewer = [replace(c, reading=replace(c.reading, **left_out)) for c in clean + crowded]
+    assert _inside(fewer) >= 0.94
+
+
 def test_band_of_a_clean_point_is_of_use(thousand: tuple[list[LineCase], list[LineCase], int]) -> None:
     """A band that holds because it is as wide as the trench would prove nothing."""
     clean, crowded, _ = thousand
@@ -87,7 +114,7 @@ def test_readings_on_a_clean_line_agree_to_the_millimetre_without_noise() -> Non
 def test_one_reading_alone_has_the_wide_band_of_a_single_method() -> None:
     depth = combined_depth(LineReading(two_antenna_m=1.0), Receiver())
     assert depth.checked is Checked.NOT
-    assert depth.half_band_m > 0.40
+    assert depth.half_band_m > 0.50
     assert depth.cautions == (DEPTH_IS_NOT_PERMISSION,)
 
 
@@ -100,7 +127,7 @@ def test_two_methods_that_agree_narrow_the_band_and_the_full_set_more() -> None:
     )
     assert two.checked is Checked.TWO_METHODS
     assert full.checked is Checked.FULL
-    assert 0.15 < two.half_band_m < 0.40
+    assert 0.25 < two.half_band_m < 0.40
     assert full.half_band_m < two.half_band_m
 
 

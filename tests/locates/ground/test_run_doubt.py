@@ -80,6 +80,14 @@ def test_clean_sonde_has_no_doubt() -> None:
     assert sonde_doubts(FIX, two_antenna_m=1.02) == ()
 
 
+def test_signal_that_rises_across_the_pipe_is_no_sonde() -> None:
+    """Turned across for a line, in line for a sonde (common practice): the rise tells which of the two it
+    is.
+    """
+    assert [(d.code, d.grade) for d in sonde_doubts(FIX, side_turned=1.3)] == [("rises_when_turned", Grade.STRONG)]
+    assert sonde_doubts(FIX, side_turned=0.1) == ()
+
+
 def test_sonde_read_with_the_line_formula_is_caught() -> None:
     """At 1 m the line formula reads 0.229 m on a sonde."""
     found = sonde_doubts(FIX, two_antenna_m=0.229357798)

@@ -133,6 +133,18 @@ def test_cut_gives_the_stretches_inside_an_area() -> None:
     assert trace.cut(box(100, 100, 101, 101)) == ()
 
 
+def test_run_that_crosses_itself_is_cut_by_its_own_chainage() -> None:
+    """Out 20 m, round a square of 10 m and back: the crossing at 10 m is passed again at 50 m."""
+    corners = [(0.0, 0.0), (20.0, 0.0), (20.0, 10.0), (10.0, 10.0), (10.0, -10.0)]
+    way = LineString(corners)
+    spots = np.array([way.interpolate(d).coords[0] for d in np.arange(0.0, way.length + 0.1, 1.0)])
+    trace = fit_trace(_points(spots))
+    assert trace.cut(box(8, -2, 12, 2)) == (
+        pytest.approx((8.0, 12.0), abs=0.05),
+        pytest.approx((48.0, 52.0), abs=0.05),
+    )
+
+
 @pytest.mark.parametrize(
     ("points", "code"),
     [

@@ -2,8 +2,9 @@
 
 Slopes: Appendix B, Table B-1 (ratios from reprints): angles 53.1301, 45, 33.6901, 63.4349 degrees; set-back at
 8 ft: 6, 8, 12 and 4 ft. Worked slope: a trench 6 ft deep, 2 ft wide below and 20 ft above is sloped 1 1/2 to 1
-(published reckoning of the slope of an excavation). Worked haul: 1,000 bank cubic yards of dense clay at
-30 % swell in 7 cubic yard trucks are 186 loads (published estimating text, example 9-2).
+(ieeeglobalspec.com/road-machinery/how-do-you-calculate-slope-of-excavation.html). Worked haul: 1,000 bank
+cubic yards of dense clay at 30 % swell in 7 cubic yard trucks are 186 loads (an estimating text, example 9-2,
+issuhub.com/view/index?id=4050&pageIndex=80).
 """
 
 from __future__ import annotations
