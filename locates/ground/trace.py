@@ -18,7 +18,7 @@ from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
-from shapely import LineString, get_coordinates, get_parts, intersection, length, linestrings
+from shapely import LineString, get_coordinates, get_parts, get_point, intersection, length, linestrings
 from shapely.geometry.base import BaseGeometry
 
 from locates.ground.caution import DEPTH_IS_NOT_PERMISSION, UNKNOWN_IS_NOT_CLEAR
@@ -128,8 +128,8 @@ class Trace:
         parts, owner = get_parts(intersection(segments, area), return_index=True)
         whole = length(parts) > 1e-9  # touching points and empty meetings are no stretch
         parts, owner = parts[whole], owner[whole]
-        ends = get_coordinates(parts).reshape(len(parts), -1, 2)[:, [0, -1]]
-        along = np.hypot(*np.moveaxis(ends - spots[owner][:, None], 2, 0)) + self.chainage_m[owner][:, None]
+        ends = [get_coordinates(get_point(parts, end)) - spots[owner] for end in (0, -1)]
+        along = np.column_stack([np.hypot(*off.T) + self.chainage_m[owner] for off in ends])
         stretches: list[tuple[float, float]] = []
         for start, end in np.sort(np.sort(along, axis=1), axis=0).tolist():
             if stretches and start <= stretches[-1][1] + 1e-6:
