@@ -54,10 +54,12 @@ def phone_day(person: Person, crew: Crew, on: date, now: datetime) -> dict[str, 
 def _site_extras(stop: Stop, now: datetime, digest: str, read: tuple[Reading, ...], person: Person) -> dict[str, Any]:
     job, zone = stop.job, stop.job.site.time_zone
     operators = [o for t in job.tickets.all() if t.cancelled_at is None for o in t.operators.all()]
+    changes = stop.verdict.next_change_at
     utilities = {operator.utility for operator in operators}
     named = [words for one, words in ((Utility.GAS, GAS_WORDS), (Utility.POWER, POWER_WORDS)) if one in utilities]
     return {
         "digest": digest,
+        "changes_before": bool(changes and changes <= stop.visit.starts_at),
         "read": [{"name": one.name, "words": instant_words(one.at, zone)} for one in read],
         "read_by_me": any(one.person_id == person.pk for one in read),
         "operators": operators,

@@ -22,7 +22,9 @@ LONG_NAME = "Threadwire and Copperline Communications of the Lower Larkmoor Vall
 @pytest.fixture
 def phone(page: Any, log_in: LogIn, crew: Crew, people: dict[str, Person | None]) -> Iterator[Any]:
     """A crew member's phone with two sites today, one clear and one still waiting."""
-    VisitFactory(job=clear_job(work="Replace 30 ft of 4 in clay."), crew=crew, starts_at=at(16, 9), ends_at=at(16, 12))
+    VisitFactory(
+        job=clear_job(work="Replace 30 ft of 4 in clay."), crew=crew, starts_at=at(16, 9), ends_at=at(16, 12)
+    )
     waiting = make_job(street="7 Tilbrook Mill Lane", private_lines_likely=True)
     give_notice(waiting, number="D-2", received_at=at(15, 10), outcomes=("", ""))
     waiting.tickets.get().operators.filter(name="Operator 0").update(name=LONG_NAME)
@@ -107,4 +109,5 @@ def test_the_printed_sheet_has_the_facts_and_no_buttons(phone: Any) -> None:
     assert phone.get_by_text("Clear to dig").first.is_visible()
     assert phone.get_by_text("Marks seen at").first.is_visible()
     assert phone.locator("button:visible").count() == 0
+    assert phone.locator(".no-print:visible").count() == 0
     assert phone.get_by_text("If a line is struck").last.is_visible()

@@ -106,6 +106,17 @@ def test_the_days_before_and_after(clients: Clients, crew: Crew) -> None:
     assert "Work begun</button>" not in tomorrow  # nobody is there yet
 
 
+def test_a_verdict_of_today_is_not_sold_as_one_of_tomorrow(clients: Clients, crew: Crew) -> None:
+    job = make_job()
+    give_notice(job, received_at=at(15, 10), outcomes=("", ""))  # opens Fri 18 Sep, 7:00 AM
+    put(job, crew, at(18, 9))
+    put(clear_job(), crew, at(18, 11))
+    page = shown(clients["member"], "/today/?date=2026-09-18")
+    assert "The verdicts hold for now, not for Fri 18 Sep 2026" in page
+    assert page.count("It changes before this visit") == 1
+    assert "The verdicts hold for now" not in shown(clients["member"])
+
+
 def test_a_day_that_is_none_is_said_beside_its_field(clients: Clients) -> None:
     page = shown(clients["member"], "/today/?date=17.9.2026", status=400)
     assert "Give the day as 2026-09-17." in page
