@@ -162,7 +162,7 @@ class LocalRuleForm(serializers.Serializer):
     county = serializers.CharField(required=False, allow_blank=True)
     town = serializers.CharField(required=False, allow_blank=True)
     requirement = serializers.CharField(required=False, allow_blank=True)
-    source = serializers.CharField()
+    source = serializers.CharField(help_text="Where it is written")  # type: ignore[assignment]
     wait_amount = serializers.IntegerField(required=False, allow_null=True)
     wait_unit = word_of(Unit, required=False, allow_blank=True)
     wait_begins = word_of(Begins, required=False, allow_blank=True)

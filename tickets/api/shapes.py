@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
@@ -344,7 +345,7 @@ class FollowUpShape(Rows):
         read_only_fields = fields
 
 
-def verdict_content(found: Verdict, as_of: Any) -> dict[str, Any]:
+def verdict_content(found: Verdict, as_of: datetime) -> dict[str, Any]:
     """A verdict for VerdictShape."""
-    names = VerdictShape().fields
-    return {name: getattr(found, name) for name in names if name != "as_of"} | {"as_of": as_of}
+    names = [str(name) for name in VerdictShape().fields if name != "as_of"]
+    return {**{name: getattr(found, name) for name in names}, "as_of": as_of}

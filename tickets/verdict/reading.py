@@ -47,7 +47,10 @@ def read_ticket(
     early = early_opening(ticket, heard, at)
     opens_at = ticket.opens_at if ticket.opens_at is None or early is None else min(early, ticket.opens_at)
     closes_at = min((e for e in (ticket.closes_at, ticket.lapses_at) if e is not None), default=None)
-    blockers = [*_standing(ticket, at, time_zone), *_window(ticket, opens_at, at, time_zone)]
+    dead = _cancelled(ticket, at, time_zone)
+    if dead is not None:
+        return Reading(ticket, (dead,), (), (), opens_at, closes_at)
+    blockers = [*_future(ticket, at, time_zone), *_window(ticket, opens_at, at, time_zone)]
     unheard, notes = hear(ticket, known, heard, at, time_zone)
     if early is not None and opens_at is not None and opens_at < (ticket.opens_at or opens_at):
         notes.append(_early_note(ticket, opens_at, time_zone))
@@ -62,14 +65,19 @@ def read_ticket(
     )
 
 
-def _standing(ticket: TicketFacts, at: datetime, time_zone: str) -> list[Blocker]:
-    if at < ticket.received_at:
-        words = f"Ticket {ticket.number} is dated {instant_words(ticket.received_at, time_zone)}, in the future."
-        return [blocker(State.UNKNOWN, Kind.TICKET, words, "Correct when the notice was received.")]
-    if ticket.cancelled_at is not None and ticket.cancelled_at <= at:
-        words = f"Ticket {ticket.number} was cancelled {instant_words(ticket.cancelled_at, time_zone)}."
-        return [blocker(State.STOP, Kind.TICKET, words, "Give a new notice to the notification centre.")]
-    return []
+def _cancelled(ticket: TicketFacts, at: datetime, time_zone: str) -> Blocker | None:
+    """A cancelled ticket has nothing more to say than that."""
+    if ticket.cancelled_at is None or ticket.cancelled_at > at:
+        return None
+    words = f"Ticket {ticket.number} was cancelled {instant_words(ticket.cancelled_at, time_zone)}."
+    return blocker(State.STOP, Kind.TICKET, words, "Give a new notice to the notification centre.")
+
+
+def _future(ticket: TicketFacts, at: datetime, time_zone: str) -> list[Blocker]:
+    if at >= ticket.received_at:
+        return []
+    words = f"Ticket {ticket.number} is dated {instant_words(ticket.received_at, time_zone)}, in the future."
+    return [blocker(State.UNKNOWN, Kind.TICKET, words, "Correct when the notice was received.")]
 
 
 def _window(ticket: TicketFacts, opens_at: datetime | None, at: datetime, time_zone: str) -> list[Blocker]:
