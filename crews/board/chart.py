@@ -218,7 +218,8 @@ def _layer(span: TicketSpan, y: int, height: int, scale: Scale, at: _Place) -> L
         if span.texture == "emergency":  # never drawn past its end
             opens = max(0.0, min(opens, closes - LEAST_EMERGENCY))
         pieces.append(Piece(span.texture, opens, max(LEAST_BAR, closes - opens)))
-    ends_here = bool(span.texture) and span.texture != "emergency" and span.closes_at is not None and 0.0 < closes < 100.0
+    has_end = span.texture not in {"", "emergency"} and span.closes_at is not None
+    ends_here = has_end and 0.0 < closes < 100.0
     return Layer(
         span.number,
         y,

@@ -9,7 +9,7 @@ from django import forms
 
 from crews.board.rows import Filters
 from crews.models import Crew, Visit, VisitKind
-from locates.law.local_time import read_instant
+from locates.law.local_time import BadInstant, read_instant
 from tickets.states import State, choices
 
 SPANS = ((7, "1 week"), (9, "9 days"), (14, "2 weeks"))
@@ -55,15 +55,37 @@ class BoardForm(forms.Form):
 class PlaceForm(forms.Form):
     """A visit: which crew, what for, when on the site's own clock, for how long."""
 
-    crew = forms.ModelChoiceField(Crew.objects.none(), empty_label="Choose a crew", label="Crew")
-    kind = forms.ChoiceField(choices=VisitKind.choices, label="What for")
-    day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
-    start = forms.TimeField(label="Start", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"))
-    length = forms.TypedChoiceField(label="Length", coerce=int)
+    crew = forms.ModelChoiceField(
+        Crew.objects.none(),
+        empty_label="Choose a crew",
+        label="Crew",
+        error_messages={"required": "Choose a crew.", "invalid_choice": "That crew is not active; choose another."},
+    )
+    kind = forms.ChoiceField(
+        choices=VisitKind.choices,
+        label="What for",
+        error_messages={"required": "Choose what the visit is for.", "invalid_choice": "Choose one of the list."},
+    )
+    day = forms.DateField(
+        label="Day",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={"required": "Give the day.", "invalid": "That is not a day; write it as 2026-09-17."},
+    )
+    start = forms.TimeField(
+        label="Start",
+        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+        error_messages={"required": "Give the hour.", "invalid": "That is not a time of day; write it as 07:30."},
+    )
+    length = forms.TypedChoiceField(
+        label="Length",
+        coerce=int,
+        error_messages={"required": "Choose how long.", "invalid_choice": "Choose one of the list."},
+    )
 
     def __init__(self, *args: Any, zone: str, spell: str = "", visit: Visit | None = None, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+        super().__init__(*args, auto_id=f"{spell}%s", **kwargs)
         self.zone = zone
+        self.fields["start"].help_text = f"On the site's clock ({zone.replace('_', ' ')})."
         crew = self.fields["crew"]
         assert isinstance(crew, forms.ModelChoiceField)
         crew.queryset = Crew.objects.filter(active=True).order_by("name")
@@ -74,14 +96,17 @@ class PlaceForm(forms.Form):
         length = self.fields["length"]
         assert isinstance(length, forms.TypedChoiceField)
         length.choices = [(m, length_words(m)) for m in sorted(minutes)]
-        for name, field in self.fields.items():
-            field.widget.attrs.setdefault("id", f"{spell}{name}")
 
     def starts_at(self) -> datetime:
         """The start as an instant. Raises BadInstant for a local time that a clock change leaves out or
         brings twice."""
         given = f"{self.cleaned_data['day'].isoformat()}T{self.cleaned_data['start'].strftime('%H:%M')}"
-        return read_instant(given, self.zone, "start")
+        try:
+            return read_instant(given, self.zone, "start")
+        except BadInstant as wrong:
+            why = wrong.fields["start"]  # "left out by the clock change", "comes twice at the clock change"
+            words = f"The clocks at the site change over this hour ({why}): choose another."
+            raise BadInstant(wrong.message, fields={"start": words}) from None
 
     def duration(self) -> timedelta:
         return timedelta(minutes=self.cleaned_data["length"])
@@ -91,7 +116,10 @@ class CancelForm(forms.Form):
     """Why a visit is taken off the day."""
 
     reason = forms.CharField(
-        label="Why it is cancelled", max_length=200, help_text="The reason stays in the records with the visit."
+        label="Why it is cancelled",
+        max_length=200,
+        help_text="The reason stays in the records with the visit.",
+        error_messages={"required": "Say why; the crew and the records need it."},
     )
 
 

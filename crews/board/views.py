@@ -8,6 +8,7 @@ from typing import cast
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
@@ -52,6 +53,8 @@ def windows(request: HttpRequest) -> HttpResponseBase:
         "today": today,
         "as_table": form.as_table(),
         "legend": LEGEND,
+        "now": now,
+        "company_zone": timezone.get_default_timezone_name(),
         "back_query": urlencode({"back": request.get_full_path()}),
     }
     part = request.htmx and not request.htmx.history_restore_request  # type: ignore[attr-defined]

@@ -41,7 +41,7 @@ def place(request: HttpRequest, job_id: int) -> HttpResponse:
     row = window_rows([job], now)[0]
     if request.method != "POST":
         form = PlaceForm(zone=job.site.time_zone, spell=spell, initial=_usual(row, now))
-        return _show_place(request, row, form, None, now)
+        return _show_place(request, row, form, None)
     form = PlaceForm(request.POST, zone=job.site.time_zone, spell=spell)
     refused: FirstspadeError | None = None
     if form.is_valid():
@@ -60,7 +60,7 @@ def place(request: HttpRequest, job_id: int) -> HttpResponse:
             refused = problem
         else:
             return _done(request, job.pk, f"Placed: {_said(visit)}.")
-    return _show_place(request, row, form, refused, now)
+    return _show_place(request, row, form, refused)
 
 
 @require_http_methods(["GET", "HEAD"])
@@ -231,7 +231,7 @@ def _refusal(refused: FirstspadeError | None, form: PlaceForm | CancelForm, zone
 
 
 def _show_place(
-    request: HttpRequest, row: WindowRow, form: PlaceForm, refused: FirstspadeError | None, now: datetime
+    request: HttpRequest, row: WindowRow, form: PlaceForm, refused: FirstspadeError | None
 ) -> HttpResponse:
     zone = row.job.site.time_zone
     content = {
@@ -240,7 +240,6 @@ def _show_place(
         "texture": texture_of(row.verdict.state),
         "form": form,
         "zone": zone,
-        "zone_words": now.astimezone(zone_of(zone)).tzname(),
         "refusal": _refusal(refused, form, zone),
         "back": _back(request),
     }
@@ -261,7 +260,6 @@ def _show_visit(
         "form": form,
         "cancel_form": cancel_form,
         "zone": zone,
-        "zone_words": visit.starts_at.astimezone(zone_of(zone)).tzname(),
         "refusal": _refusal(refused, cancel_form if cancelling else form, zone),
         "cancelling": cancelling,
         "back": _back(request),
