@@ -113,24 +113,28 @@ def _save(job: JobForm, ticket: TicketForm | None, actor: Any, now: datetime) ->
 def _look(job: JobForm, ticket: TicketForm, now: datetime) -> Look:
     given, place = job.cleaned_data, job.place
     site = None
-    if place is not None:
+    asked = [*job.errors.get("state", []), *job.errors.get("time_zone", [])]
+    if place is not None and not asked:
         site = Site(
             town=given.get("town", ""),
             county=place.county_name,
             state=place.state_code,
             time_zone=place.time_zone,
         )
+    if asked:
+        return Look(missing="Whose law and which clock hold must be chosen first.")
     return look_at(site=site, kind=ticket.cleaned_data.get("kind", ""), notice=ticket.cleaned_data, now=now)
 
 
 _LOOKED_AT = ("latitude", "longitude", "state", "time_zone")
+_FROM_PLACE = ("state", "time_zone")  # found fault with though empty: the position asks for them
 _LOOKED_AT_TICKET = ("received_at", "printed_start_at", "printed_expiry_at", "stated_start_at")
 
 
 def _looked(request: HttpRequest, job: JobForm, ticket: TicketForm, look: Look) -> HttpResponse:
     """The window alone, or the whole page with it; only what bears on the window is found fault with."""
     data = request.POST
-    wrong = [w for n in _LOOKED_AT if data.get(n) for w in job.errors.get(n, [])]
+    wrong = [w for n in _LOOKED_AT if data.get(n) or n in _FROM_PLACE for w in job.errors.get(n, [])]
     wrong += [w for n in _LOOKED_AT_TICKET if data.get(n) for w in ticket.errors.get(n, [])]
     if getattr(request, "htmx", False) and "look" in data:
         return render(request, "tickets/parts/look.html", {"look": look, "look_errors": wrong})
@@ -142,7 +146,7 @@ def _looked(request: HttpRequest, job: JobForm, ticket: TicketForm, look: Look) 
 
 def keep(form: PageForm, names: tuple[str, ...]) -> None:
     """Drop the errors of fields that nobody has asked about yet."""
-    for name in [n for n in form.errors if n not in names or not form.data.get(n)]:
+    for name in [n for n in form.errors if n not in names or not (form.data.get(n) or n in _FROM_PLACE)]:
         del form.errors[name]
 
 
