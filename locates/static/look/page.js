@@ -13,3 +13,12 @@ document.body.addEventListener("htmx:beforeSwap", (event) => {
     event.detail.isError = false;
   }
 });
+
+// The log-in has run out: go there whole and come back here, instead of a log-in form inside this page.
+document.body.addEventListener("htmx:beforeSwap", (event) => {
+  const arrived = new URL(event.detail.xhr.responseURL || location.href, location.href).pathname;
+  if (arrived === "/login" && location.pathname !== "/login") {
+    event.detail.shouldSwap = false;
+    location.assign(`/login?next=${encodeURIComponent(location.pathname + location.search)}`);
+  }
+});

@@ -18,6 +18,13 @@ function look() {
 document.body.addEventListener("htmx:afterSwap", (event) => {
   if (part() && event.target.id === "day") loadedAt = Date.now();
 });
+// A tap that did not arrive must not look like one that did.
+for (const failure of ["htmx:sendError", "htmx:timeout", "htmx:responseError"]) {
+  document.body.addEventListener(failure, (event) => {
+    const words = event.target.querySelector?.(":scope .unsent");
+    if (event.target.matches("form") && words) words.hidden = false;
+  });
+}
 document.addEventListener("visibilitychange", look);
 window.addEventListener("pageshow", look);
 setInterval(look, EVERY_MS);

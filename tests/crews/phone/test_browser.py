@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import date
 from typing import Any
 
 import pytest
+from django.contrib.sessions.models import Session
 
 from crews.models import Crew, Person
 from tests.crews.factories import EquipmentFactory, VisitFactory
@@ -20,7 +21,7 @@ LONG_NAME = "Threadwire and Copperline Communications of the Lower Larkmoor Vall
 
 
 @pytest.fixture
-def phone(page: Any, log_in: LogIn, crew: Crew, people: dict[str, Person | None]) -> Iterator[Any]:
+def phone(page: Any, log_in: LogIn, crew: Crew, people: dict[str, Person | None]) -> Any:
     """A crew member's phone with two sites today, one clear and one still waiting."""
     VisitFactory(
         job=clear_job(work="Replace 30 ft of 4 in clay."), crew=crew, starts_at=at(16, 9), ends_at=at(16, 12)
@@ -31,7 +32,7 @@ def phone(page: Any, log_in: LogIn, crew: Crew, people: dict[str, Person | None]
     VisitFactory(job=waiting, crew=crew, starts_at=at(16, 13), ends_at=at(16, 15))
     EquipmentFactory(name="Receiver B", crew=crew, calibration_due_on=date(2026, 9, 1))
     page.set_viewport_size({"width": 360, "height": 760})
-    yield log_in(people["member"])
+    return log_in(people["member"])
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -89,6 +90,26 @@ def test_without_a_network_the_old_page_says_that_it_is_old(phone: Any) -> None:
     phone.clock.run_for(16 * 1000)
     phone.get_by_text("Load it again before you dig.").wait_for()
     assert phone.locator("article").count() == 2
+
+
+def test_a_tap_without_a_network_says_that_nothing_was_recorded(phone: Any) -> None:
+    phone.goto("/today/")
+    phone.context.set_offline(True)
+    phone.get_by_role("button", name="No marks seen").first.click()
+    phone.locator(".unsent:visible").wait_for()
+    assert not SiteSighting.objects.exists()
+    phone.context.set_offline(False)
+    phone.get_by_role("button", name="No marks seen").first.click()
+    phone.get_by_text("Recorded: No marks seen.").wait_for()
+    assert phone.locator(".unsent:visible").count() == 0
+
+
+def test_a_log_in_that_has_run_out_leads_to_the_log_in_and_back(phone: Any) -> None:
+    phone.goto("/today/?date=2026-09-16")
+    Session.objects.all().delete()
+    phone.get_by_role("button", name="No marks seen").first.click()
+    phone.wait_for_url("**/login?next=%2Ftoday%2F%3Fdate%3D2026-09-16")
+    assert phone.locator("article").count() == 0
 
 
 def test_nobody_loses_a_half_written_note(phone: Any) -> None:
