@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
@@ -347,5 +348,5 @@ class FollowUpShape(Rows):
 
 def verdict_content(found: Verdict, as_of: datetime) -> dict[str, Any]:
     """A verdict for VerdictShape."""
-    names = [str(name) for name in VerdictShape().fields if name != "as_of"]
-    return {**{name: getattr(found, name) for name in names}, "as_of": as_of}
+    held = {field.name: getattr(found, field.name) for field in fields(found)}
+    return {**held, "words": found.words, "may_dig": found.may_dig, "as_of": as_of}
