@@ -81,7 +81,9 @@ def test_an_overdue_receiver_is_certified_and_handed_over(
     assert (found.crew, found.calibration_due_on) == (other_crew, date(2027, 9, 1))
 
 
-def test_a_refused_form_is_read_out_with_its_faults(page: Any, log_in: LogIn, people: People, item: Equipment) -> None:
+def test_a_refused_form_is_read_out_with_its_faults(
+    page: Any, log_in: LogIn, people: People, item: Equipment
+) -> None:
     log_in(people["owner"])
     page.goto("/people/new/")
     page.get_by_label("Log-in name").fill("member")
