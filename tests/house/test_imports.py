@@ -22,6 +22,7 @@ PURE = [
     "tickets.states",
     "tickets.verdict",
     "crews.planning",
+    "crews.equipment",
 ]
 UNWANTED = ["django", "rest_framework", "celery", "kombu", "redis"]
 # `locates.clock` and what reads the time behind its back.
@@ -35,7 +36,7 @@ def python_files(*folders: str) -> list[Path]:
 
 
 def pure_files() -> list[Path]:
-    found = python_files("locates/law", "locates/ground", "locates/place", "crews/planning")
+    found = python_files("locates/law", "locates/ground", "locates/place", "crews/planning", "crews/equipment")
     found += [ROOT / "tickets" / name for name in ("states.py", "verdict.py")]
     return [file for file in found if file.exists()]
 

@@ -1,0 +1,1 @@
+"""PURE: when care falls due, where an item is, whether it fits and what it costs. No clock, no framework."""
