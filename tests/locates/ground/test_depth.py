@@ -7,6 +7,7 @@ within reach are not readings and are drawn again; their number is checked too, 
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -129,6 +130,28 @@ def test_two_methods_that_agree_narrow_the_band_and_the_full_set_more() -> None:
     assert full.checked is Checked.FULL
     assert 0.25 < two.half_band_m < 0.40
     assert full.half_band_m < two.half_band_m
+
+
+def test_calibration_allowance_is_in_every_band() -> None:
+    """5 % of the depth and 50 mm, the register's own limit on a known line, at two standard deviations."""
+    reading = LineReading(two_antenna_m=2.0, peak_at_m=0.0, null_at_m=0.0, left_45_at_m=-2.0, right_45_at_m=2.0)
+    sure = Receiver(channel_error=1e-6, mark_sigma_m=1e-6, tilt_sigma_deg=0.0)
+    assert combined_depth(reading, sure).half_band_m == pytest.approx(0.05 * 2.0 + 0.05, rel=1e-4)
+    proved = replace(sure, calibration_share=0.0, calibration_m=0.0)
+    assert combined_depth(reading, proved).half_band_m < 1e-4
+
+
+def test_scatter_beyond_the_errors_widens_the_random_part() -> None:
+    """Birge's ratio: two depths four combined sigmas apart have four times the random error of two alike."""
+    sure = Receiver(channel_error=0.002, mark_sigma_m=0.005, tilt_sigma_deg=0.0)
+
+    def random_sigma(width_m: float) -> float:
+        reading = LineReading(two_antenna_m=1.0, widths=(WidthReading(width_m, 0.8),))
+        return combined_depth(reading, sure).random_sigma_m
+
+    first, second = estimates(LineReading(two_antenna_m=1.0, widths=(WidthReading(1.0, 0.8),)), sure)
+    apart = 4.0 * math.hypot(first.sigma_m, second.sigma_m)
+    assert random_sigma(1.0 + apart) == pytest.approx(4.0 * random_sigma(1.0), rel=0.02)
 
 
 def test_a_lift_is_no_second_method() -> None:
