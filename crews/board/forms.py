@@ -27,7 +27,7 @@ class BoardForm(forms.Form):
     crew = forms.ModelChoiceField(Crew.objects.order_by("name"), required=False, empty_label="Every crew")
     place = forms.CharField(required=False, max_length=80)
     text = forms.CharField(required=False, max_length=80)
-    days = forms.TypedChoiceField(choices=SPANS, coerce=int, required=False, empty_value=USUAL_DAYS)
+    days = forms.TypedChoiceField(choices=SPANS, coerce=int, required=False)
     start = forms.DateField(required=False)
     view = forms.ChoiceField(choices=(("chart", ""), ("table", "")), required=False)
 
@@ -44,7 +44,7 @@ class BoardForm(forms.Form):
         asked = self._clean("start", None)
         return asked if asked and today - FARTHEST_BACK <= asked <= today + FARTHEST_AHEAD else today
 
-    def as_table(self) -> bool:
+    def wants_table(self) -> bool:
         return bool(self._clean("view", "") == "table")
 
     def _clean(self, field: str, otherwise: Any) -> Any:
@@ -83,7 +83,7 @@ class PlaceForm(forms.Form):
     )
 
     def __init__(self, *args: Any, zone: str, spell: str = "", visit: Visit | None = None, **kwargs: Any) -> None:
-        super().__init__(*args, auto_id=f"{spell}%s", **kwargs)
+        super().__init__(*args, **{"auto_id": f"{spell}%s", **kwargs})
         self.zone = zone
         self.fields["start"].help_text = f"On the site's clock ({zone.replace('_', ' ')})."
         crew = self.fields["crew"]

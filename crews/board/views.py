@@ -51,7 +51,7 @@ def windows(request: HttpRequest) -> HttpResponseBase:
         "earlier": first - step,
         "later": first + step,
         "today": today,
-        "as_table": form.as_table(),
+        "as_table": form.wants_table(),
         "legend": LEGEND,
         "now": now,
         "company_zone": timezone.get_default_timezone_name(),

@@ -204,7 +204,7 @@ def _back(request: HttpRequest) -> str:
 def _done(request: HttpRequest, job_id: int, words: str) -> HttpResponse:
     messages.success(request, words)
     if request.htmx:  # type: ignore[attr-defined]
-        return HttpResponseLocation(_back(request), target="#board", swap="outerHTML show:none")
+        return HttpResponseLocation(_back(request), target="#board", swap="outerHTML")
     return redirect(f"{_back(request)}#job-{job_id}")
 
 
