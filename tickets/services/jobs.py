@@ -52,36 +52,18 @@ def create_job(
     """
     need_office(actor)
     faults = Faults()
-    faults.need(title=title)
-    if len(title) > 160:
-        faults.add("title", "is longer than 160 characters.")
-    number = number.strip()
-    if len(number) > 32:
-        faults.add("number", "is longer than 32 characters.")
-    elif number and Job.objects.filter(number__iexact=number).exists():
-        faults.add("number", f"{number!r} is another job's; choose another or leave it empty.")
-    if site is None and (latitude is None or longitude is None):
-        faults.add("latitude", "give the site's position, or choose a known site.")
-    elif site is None and latitude is not None and longitude is not None:
-        site = make_site(
-            customer=customer,
-            name=site_name,
-            street=street,
-            town=town,
-            county=county,
-            state=state,
-            latitude=latitude,
-            longitude=longitude,
-            time_zone=time_zone,
-            faults=faults,
-        )
+    _check_names(title, number.strip(), faults)
+    if site is None:
+        where = {"name": site_name, "street": street, "town": town, "county": county}
+        place = {"state": state, "time_zone": time_zone}
+        site = _new_site(customer, latitude, longitude, faults, **where, **place)
     areas = [_area(given, site, faults, f"dig_areas.{at}.") for at, given in enumerate(dig_areas)]
     faults.refuse()
     assert site is not None
     if site.pk is None:
         site.save()
     job = Job.objects.create(
-        number=number or _next_number(now),
+        number=number.strip() or _next_number(now),
         customer=customer,
         site=site,
         title=title.strip(),
@@ -96,6 +78,25 @@ def create_job(
         evidence.append(job=job, kind="dig_area_drawn", actor=actor, at=now, payload=_area_payload(area))
     conclude(job=job, actor=actor, now=now)
     return job
+
+
+def _check_names(title: str, number: str, faults: Faults) -> None:
+    faults.need(title=title)
+    if len(title) > 160:
+        faults.add("title", "is longer than 160 characters.")
+    if len(number) > 32:
+        faults.add("number", "is longer than 32 characters.")
+    elif number and Job.objects.filter(number__iexact=number).exists():
+        faults.add("number", f"{number!r} is another job's; choose another or leave it empty.")
+
+
+def _new_site(
+    customer: Customer, latitude: float | None, longitude: float | None, faults: Faults, **words: str
+) -> Site | None:
+    if latitude is None or longitude is None:
+        faults.add("latitude", "give the site's position, or choose a known site.")
+        return None
+    return make_site(customer=customer, latitude=latitude, longitude=longitude, faults=faults, **words)
 
 
 def _next_number(now: datetime) -> str:

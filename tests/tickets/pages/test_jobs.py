@@ -31,7 +31,7 @@ def test_filters(office: Client) -> None:
     clear = make_clear_job(title="Sewer lateral", number="A-1")
     JobFactory(number="A-2", title="Gas yard line", site=SiteFactory(town="Wickerby", state="WA"))
     JobFactory(number="A-3", title="Gas yard line", closed_at=NOW)
-    assert numbers(office) == ["A-2", "A-1"] or set(numbers(office)) == {"A-1", "A-2"}
+    assert set(numbers(office)) == {"A-1", "A-2"}
     assert numbers(office, state="clear") == ["A-1"]
     assert numbers(office, words="yard") == ["A-2"]
     assert set(numbers(office, words="yard", closed="1")) == {"A-2", "A-3"}

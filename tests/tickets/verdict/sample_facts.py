@@ -8,7 +8,16 @@ from typing import Any
 
 from locates.law.rule import EarlyStart, Silence
 from tickets.states import LocateKind, Outcome, TicketKind
-from tickets.verdict import AnswerFacts, Facts, LocateFacts, OperatorFacts, RuleFacts, TicketFacts
+from tickets.verdict import (
+    AnswerFacts,
+    Facts,
+    Kind,
+    LocateFacts,
+    OperatorFacts,
+    RuleFacts,
+    TicketFacts,
+    Verdict,
+)
 
 NOW = datetime(2026, 9, 16, 14, 0, tzinfo=UTC)
 HOUR, DAY = timedelta(hours=1), timedelta(days=1)
@@ -90,3 +99,13 @@ def with_ticket(**changes: Any) -> Facts:
 def silent() -> tuple[OperatorFacts, ...]:
     """One operator that answered, one that did not."""
     return (operator("Fernbank Gas", answer()), operator("Ridge Power"))
+
+
+def blocking(found: Verdict) -> set[Kind]:
+    """What the reasons that block are about."""
+    return {reason.kind for reason in found.reasons if reason.blocks}
+
+
+def words(found: Verdict) -> str:
+    """All reasons in one text."""
+    return " ".join(reason.words for reason in found.reasons)
