@@ -68,8 +68,7 @@ class Baseline:
         gap = max(base - a - b, a - b - base, b - a - base)
         if gap > 0:
             raise GroundError(
-                f"The two distances miss each other by {gap:.2f} m: the marks are {base:.2f} m apart. "
-                "Measure again.",
+                f"The two distances miss each other by {gap:.2f} m: the marks are {base:.2f} m apart. Measure again.",
                 code="ties_do_not_meet",
                 fields={"from_start_m": "does not meet from_end_m", "from_end_m": "does not meet from_start_m"},
             )

@@ -61,10 +61,9 @@ def from_grid(easting: float, northing: float, epsg: int, unit: LengthUnit | Non
     own = grid_unit(epsg)
     if unit is not None and unit is not own:
         raise GroundError(
-            f"{_crs(epsg).name} is defined in {_unit_name(own)}, the figures are said to be in "
-            f"{_unit_name(unit)}: that would move the point by "
-            f"{abs(easting) * abs(unit.metres - own.metres):.2f} m. Convert first, or choose the grid that "
-            "is defined in that unit.",
+            f"{_crs(epsg).name} is defined in {_unit_name(own)}, the figures are said to be in {_unit_name(unit)}: "
+            f"that would move the point by {abs(easting) * abs(unit.metres - own.metres):.2f} m. Convert first, or "
+            "choose the grid that is defined in that unit.",
             code="wrong_unit_for_grid",
             fields={"unit": f"must be {own.value}"},
             correction={"unit": own.value},
@@ -72,8 +71,7 @@ def from_grid(easting: float, northing: float, epsg: int, unit: LengthUnit | Non
     longitude, latitude = _transformer(epsg).transform(easting, northing, direction="INVERSE")
     if not _near_area_of_use(latitude, longitude, epsg):
         raise GroundError(
-            f"Easting {easting:g}, northing {northing:g} lies outside {_crs(epsg).name}. Check zone, unit "
-            "and order.",
+            f"Easting {easting:g}, northing {northing:g} lies outside {_crs(epsg).name}. Check zone, unit and order.",
             code="outside_grid",
             fields={"easting": "outside the grid", "northing": "outside the grid"},
         )
@@ -143,8 +141,7 @@ class LocalGrid:
         _check_degrees(latitude, longitude)
         self.latitude, self.longitude = latitude, longitude
         plane = CRS.from_proj4(
-            f"+proj=tmerc +lat_0={latitude!r} +lon_0={longitude!r} +k=1 +x_0=0 +y_0=0 +ellps=WGS84 +units=m "
-            "+no_defs"
+            f"+proj=tmerc +lat_0={latitude!r} +lon_0={longitude!r} +k=1 +x_0=0 +y_0=0 +ellps=WGS84 +units=m +no_defs"
         )
         self._transformer = Transformer.from_crs(4326, plane, always_xy=True)
 
@@ -170,17 +167,14 @@ class LocalGrid:
 def _check_degrees(latitude: float, longitude: float) -> None:
     if not (math.isfinite(latitude) and math.isfinite(longitude)) or abs(latitude) > 90 or abs(longitude) > 180:
         raise GroundError(
-            f"Latitude {latitude:g}, longitude {longitude:g} is not a place on the earth. Take the position "
-            "again.",
+            f"Latitude {latitude:g}, longitude {longitude:g} is not a place on the earth. Take the position again.",
             code="position_outside",
             fields={"latitude": "-90 to 90", "longitude": "-180 to 180"},
         )
 
 
 def _is_state_plane(epsg: int) -> bool:
-    """The registry names the projection of a state plane grid of 1983 SPCS83; BLM and statewide grids
-    differ.
-    """
+    """The registry names the projection of a state plane grid of 1983 SPCS83; BLM and statewide grids differ."""
     operation = _crs(epsg).coordinate_operation
     return operation is not None and operation.name.startswith("SPCS83")
 

@@ -18,9 +18,7 @@ from locates.ground.refusal import GroundError, not_negative
 
 @dataclass(frozen=True, slots=True)
 class DigPoint:
-    """A point on the ground over a place in the pipe, with a radius of doubt (about 95 %) and a depth
-    band.
-    """
+    """A point on the ground over a place in the pipe, with a radius of doubt (about 95 %) and a depth band."""
 
     x_m: float
     y_m: float
@@ -49,8 +47,9 @@ def dig_point(
 ) -> DigPoint:
     """Ground over what the camera saw at a counter reading, from marks that carry their own readings.
 
-    Between two marks the counter is stretched to fit both, so its slip cancels; the pipe may bow between
-    them by a tenth of the gap. Beyond the last mark the direction is a guess: allowed for `reach_m` only.
+    Between two marks the counter is stretched to fit both, so its slip cancels. The pipe may bow between them
+    by a tenth of the gap, or by as much as the longer way that the counter ran allows. Beyond the last mark
+    the direction is a guess: allowed for `reach_m` only.
     """
     counter = counter or Counter()
     not_negative("counter_m", counter_m)
@@ -67,7 +66,9 @@ def dig_point(
     gap = math.hypot(b.x_m - a.x_m, b.y_m - a.y_m)
     nearest = min(at - c0, c1 - at)
     marks = math.hypot((1.0 - share) * a.position_sigma_m, share * b.position_sigma_m)
-    bow = 0.4 * gap * share * (1.0 - share)
+    # a way of length L over a chord g leaves the chord by at most half of sqrt(L^2 - g^2)
+    longer = 0.5 * math.sqrt(max(0.0, (c1 - c0) ** 2 - gap**2))
+    bow = 4.0 * share * (1.0 - share) * max(0.1 * gap, longer)
     counted = counter.share * nearest + counter.fixed_m
     sigma = math.hypot((1.0 - share) * a.depth_sigma_m, share * b.depth_sigma_m)
     stretch = gap / (c1 - c0)
@@ -107,7 +108,14 @@ def _by_counter(points: Sequence[SondePoint]) -> list[tuple[float, SondePoint]]:
             code="counter_unknown",
             fields={"counter_m": "needed at two marks or more"},
         )
-    for (c0, _), (c1, _) in pairwise(known):
+    for (c0, a), (c1, b) in pairwise(known):
+        if math.hypot(b.x_m - a.x_m, b.y_m - a.y_m) < 0.05:
+            raise GroundError(
+                f"The marks at {c0:.2f} and {c1:.2f} m of the counter lie on one spot: the pipe drops there, or one "
+                "position is wrong. Leave one of them out.",
+                code="same_place",
+                fields={"points": "two marks on one spot"},
+            )
         if c1 - c0 < 0.05:
             raise GroundError(
                 f"Two marks carry the same counter reading, {c0:.2f} m. Correct one of them.",

@@ -136,8 +136,7 @@ def transmitter_doubts(
                 "m",
                 f"The receiver stood {feet_inches(distance_m)} from an induction transmitter; crews keep at "
                 f"least {feet_inches(limits.custom_separation_m)} (common practice).",
-                "Move away along the line until the signal no longer follows the transmitter; then read "
-                "again.",
+                "Move away along the line until the signal no longer follows the transmitter; then read again.",
             )
         )
     if moment_a_m2 is None or current_a is None:
@@ -156,8 +155,7 @@ def transmitter_doubts(
                 "m",
                 f"At {feet_inches(distance_m)} the transmitter's own field can add {feet_inches(reads)} to "
                 f"the depth; {feet_inches(needed)} is needed to keep that under {feet_inches(error)}.",
-                f"For a depth stand {feet_inches(needed)} away or connect directly. The mark may still "
-                "serve.",
+                f"For a depth stand {feet_inches(needed)} away or connect directly. The mark may still serve.",
             )
         )
     return tuple(doubts)
@@ -234,8 +232,7 @@ def _depths(found: tuple[depths.DepthEstimate, ...], limits: Limits) -> Iterator
             "m",
             f"{first.method.value} reads {feet_inches(first.depth_m)}, {second.method.value} reads "
             f"{feet_inches(second.depth_m)}.",
-            "Two methods that disagree mean a bent field: trust neither. Clear the field and read both "
-            "again.",
+            "Two methods that disagree mean a bent field: trust neither. Clear the field and read both again.",
         )
 
 
@@ -307,8 +304,7 @@ def _turned(reading: LineReading) -> Doubt | None:
         reading.side_turned,
         1.0,
         "of the signal across",
-        "The signal rises when the receiver is turned along the run: a line reads most across it, a sonde "
-        "in line.",
+        "The signal rises when the receiver is turned along the run: a line reads most across it, a sonde in line.",
         "Find out whether a sonde or a crossing line is read here; the depth formula differs by a factor of "
         "3 or more.",
     )

@@ -108,8 +108,7 @@ def check_depth_m(
     if unit in (LengthUnit.FOOT, LengthUnit.INCH) and _unit_slip(depth_m, fixed_m, known):
         beside = f": the points beside it read about {feet_inches(known)}" if known else ""
         raise _refuse(
-            f"{typed:g} {unit.value} is {feet_inches(depth_m)}{beside}. Did you mean {typed:g} "
-            f"{other.value}?",
+            f"{typed:g} {unit.value} is {feet_inches(depth_m)}{beside}. Did you mean {typed:g} {other.value}?",
             "feet_for_inches",
             name,
             where,
@@ -163,9 +162,9 @@ def check_jump(distance_m: float, limit_m: float = JUMP_M, where: str = "") -> f
     if math.isfinite(distance_m) and 0 <= distance_m < limit_m:
         return distance_m
     raise GroundError(
-        f"{_open(where)}This point lies "
-        f"{feet_inches(distance_m) if math.isfinite(distance_m) else 'nowhere'} from the one before; marks "
-        f"of one run lie within {feet_inches(limit_m)}. Take the position again, or start a new run here.",
+        f"{_open(where)}This point lies {feet_inches(distance_m) if math.isfinite(distance_m) else 'nowhere'} from "
+        f"the one before; marks of one run lie within {feet_inches(limit_m)}. Take the position again, or start a "
+        "new run here.",
         code="position_jump",
         fields={"position": "too far from the point before"},
         correction={"new_run": "start a new run here"},
@@ -178,8 +177,7 @@ def check_frequency_hz(
     """The device's own frequency nearest to the one typed (within 1 %); refuses one it does not have."""
     if not available_hz:
         raise GroundError(
-            f"{_open(where)}The register lists no frequencies for this {device}. Add them to its record "
-            "first.",
+            f"{_open(where)}The register lists no frequencies for this {device}. Add them to its record first.",
             code="frequencies_unknown",
             fields={"frequency_hz": f"the {device} has none on record"},
         )

@@ -143,9 +143,7 @@ def gain_mismatch_depth_m(depth_m: float, spacing_m: float, gain_error: float) -
 
 
 def contaminated_depth_m(depth_m: float, spacing_m: float, share: float) -> float:
-    """Depth that is read when the same in-phase field (a share of Bb) reaches both antennas: d + q (d +
-    s).
-    """
+    """Depth that is read when the same in-phase field (a share of Bb) reaches both antennas: d + q (d + s)."""
     return positive("depth_m", depth_m) + share * (depth_m + positive("spacing_m", spacing_m))
 
 
@@ -172,9 +170,7 @@ def separation_for_error_m(
 
 
 def yaw_factor(yaw_deg: float) -> float:
-    """Reading of an antenna out of square to the line, as a share: cos(yaw). Two-antenna depth is
-    unchanged.
-    """
+    """Reading of an antenna out of square to the line, as a share: cos(yaw). Two-antenna depth is unchanged."""
     return math.cos(math.radians(yaw_deg))
 
 
@@ -197,9 +193,7 @@ def loss_db(current_before_a: float, current_after_a: float) -> float:
 
 
 def skin_depth_m(resistivity_ohm_m: float, frequency_hz: float) -> float:
-    """Depth at which soil itself weakens the field to 1/e: sqrt(2 rho / (omega mu0)), about 503
-    sqrt(rho/f).
-    """
+    """Depth at which soil itself weakens the field to 1/e: sqrt(2 rho / (omega mu0)), about 503 sqrt(rho/f)."""
     omega_mu0 = 2.0 * math.pi * positive("frequency_hz", frequency_hz, "Hz") * 4.0e-7 * math.pi
     return math.sqrt(2.0 * positive("resistivity_ohm_m", resistivity_ohm_m, "ohm m") / omega_mu0)
 

@@ -100,8 +100,7 @@ TABLE: tuple[_Row, ...] = (
         (LOW, MIDDLE),
         "Clip one lead on; put the other on a ground stake square to the line, as far off as the lead "
         "allows, 10 ft at least, and not across another line.",
-        "Strongest signal at the lowest frequency, least stray coupling; you may stand beside the "
-        "transmitter.",
+        "Strongest signal at the lowest frequency, least stray coupling; you may stand beside the transmitter.",
     ),
     _Row(
         _CONDUCTORS,

@@ -113,8 +113,7 @@ def minimum_slope(pipe_size_m: float, code: PlumbingCode = PlumbingCode.IPC) -> 
     if code is PlumbingCode.UPC:
         return MinimumSlope(
             UPC_MIN_SLOPE,
-            "Uniform Plumbing Code 708.1: 1/4 in per ft; 1/8 in per ft for 4 in and larger only where "
-            "allowed",
+            "Uniform Plumbing Code 708.1: 1/4 in per ft; 1/8 in per ft for 4 in and larger only where allowed",
             "memory",
         )
     # a nominal 3 in pipe opens the second row; what lies between 2.5 and 3 in takes the steeper one

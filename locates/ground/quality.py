@@ -225,9 +225,7 @@ def _must_say(evidence: Evidence, claim: QualityLevel, sealed: bool) -> list[str
 
 
 def _pas(evidence: Evidence) -> PasLevel:
-    """PAS 128 level by detection: two methods that agree, one with depth, one without; else what was
-    assumed.
-    """
+    """PAS 128 level by detection: two methods that agree, one with depth, one without; else what was assumed."""
     if Method.EXPOSED in evidence.methods and not _lacking_for_a(evidence):
         return PasLevel.A
     found = evidence.methods & GEOPHYSICS

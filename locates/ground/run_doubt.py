@@ -80,8 +80,7 @@ def sonde_doubts(
                 "of the signal in line",
                 "The signal rises when the receiver is turned across the pipe: a sonde reads most in line, a "
                 "line across it.",
-                "A line is read here, or the pipe runs another way: turn for the strongest signal and "
-                "follow that.",
+                "A line is read here, or the pipe runs another way: turn for the strongest signal and follow that.",
             )
         )
     off_limit = max(limits.gap_share * fix.depth_m, NOISE_SIGMAS * fix.position_sigma_m)
@@ -110,8 +109,7 @@ def sonde_doubts(
                     gap,
                     limit,
                     "m",
-                    f"The nulls give {feet_inches(fix.depth_m)}, the receiver shows "
-                    f"{feet_inches(two_antenna_m)}.",
+                    f"The nulls give {feet_inches(fix.depth_m)}, the receiver shows {feet_inches(two_antenna_m)}.",
                     "Check that the receiver is set to SONDE, not line (out by 3 to 4 times), and stands "
                     "in line over the main peak, not a ghost.",
                 )
@@ -137,8 +135,7 @@ def sonde_doubts(
                 15.0,
                 "degrees",
                 f"The sonde is pitched {abs(fix.pitch_deg):.0f} degrees: a riser, a drop or a bend.",
-                "The depth is corrected for pitch; mark again a few feet on either side before drawing the "
-                "pipe.",
+                "The depth is corrected for pitch; mark again a few feet on either side before drawing the pipe.",
             )
         )
     return tuple(doubts)
@@ -252,7 +249,6 @@ def _jumps(points: Sequence[RunPoint], limits: Limits) -> Iterator[RunDoubt]:
                     "m",
                     f"The depth jumps from {feet_inches(first.depth_m)} to {feet_inches(second.depth_m)} "
                     "between neighbours.",
-                    "Read both points again and one between them: a riser, a crossing line or a misread "
-                    "depth.",
+                    "Read both points again and one between them: a riser, a crossing line or a misread depth.",
                 ),
             )

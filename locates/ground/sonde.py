@@ -91,9 +91,7 @@ def ghost_spacing_depth_m(spacing_m: float) -> float:
 
 
 def moment_a_m2(bottom_nt: float, depth_m: float) -> float:
-    """Magnetic moment of a level sonde from the field over it: 4 pi z^3 B / mu0. A range check of the
-    sonde.
-    """
+    """Magnetic moment of a level sonde from the field over it: 4 pi z^3 B / mu0. A range check of the sonde."""
     return positive("bottom_nt", bottom_nt, "nT") * positive("depth_m", depth_m) ** 3 / FIELD_NT_M3_PER_A_M2
 
 

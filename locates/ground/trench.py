@@ -86,9 +86,7 @@ class TrenchAsk:
 
 @dataclass(frozen=True, slots=True)
 class Hauling:
-    """How spoil is carried off. Defaults are common practice, no source; None takes the soil's usual
-    swell.
-    """
+    """How spoil is carried off. Defaults are common practice, no source; None takes the soil's usual swell."""
 
     truck_m3: float = 10.0 * CUBIC_YARD_M3
     swell: float | None = None
@@ -174,9 +172,7 @@ def plan_trench(ask: TrenchAsk, hauling: Hauling | None = None) -> TrenchPlan:
 
 
 def soil_used(ask: TrenchAsk) -> tuple[Soil, list[str]]:
-    """The soil class to reckon with: disturbed soil is never type A, wet soil is type C, unknown is C's
-    slope.
-    """
+    """The soil class to reckon with: disturbed soil is never type A, wet soil is type C, unknown is C's slope."""
     if ask.soil is Soil.ROCK:
         return Soil.ROCK, ["Stable rock, as the competent person found it."]
     if ask.water_or_seepage and ask.soil is not Soil.C:

@@ -179,8 +179,7 @@ def check_area(area: Polygon) -> Polygon:
     """The area when it is a usable polygon; refuses an empty or self-crossing one."""
     if area.geom_type != "Polygon" or area.is_empty or not area.is_valid or area.area <= 0:
         raise GroundError(
-            "The dig area is not a plain outline: it is empty or crosses itself. Draw it again, corner by "
-            "corner.",
+            "The dig area is not a plain outline: it is empty or crosses itself. Draw it again, corner by corner.",
             code="area_not_valid",
             fields={"dig_area": "must be a simple outline"},
         )

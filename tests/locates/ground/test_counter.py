@@ -42,6 +42,22 @@ def test_radius_is_least_at_a_mark_and_grows_beyond_the_last() -> None:
     assert refusal.value.code == "beyond_marks"
 
 
+def test_radius_at_a_mark_is_the_marks_own_and_the_counters() -> None:
+    points = _counted()
+    found = dig_point(points, points[3].counter_m or 0.0)
+    assert found.radius_of_doubt_m == pytest.approx(2 * 0.10 + 0.15)
+    with_share = dig_point(points, (points[3].counter_m or 0.0) + 1.0, Counter(share=0.05, fixed_m=0.0))
+    without = dig_point(points, (points[3].counter_m or 0.0) + 1.0, Counter(share=0.0, fixed_m=0.0))
+    assert with_share.radius_of_doubt_m - without.radius_of_doubt_m == pytest.approx(0.05)
+
+
+def test_counter_that_ran_farther_than_the_ground_allows_a_bow() -> None:
+    """5 m of cable over 3 m of ground: a 3-4-5 triangle, so the pipe may lie 2 m to the side halfway."""
+    points = [SondePoint(0, 0, 1, counter_m=0.0), SondePoint(3, 0, 1, counter_m=5.0)]
+    found = dig_point(points, 2.5, Counter(share=0.0, fixed_m=0.0))
+    assert found.radius_of_doubt_m == pytest.approx(2.0 + 2 * 0.10 / 2**0.5)
+
+
 def test_lens_looks_ahead_of_the_sonde() -> None:
     points = _counted()
     plain = dig_point(points, 8.0)
@@ -59,6 +75,7 @@ def test_counter_that_ran_on_is_mentioned() -> None:
     [
         ([SondePoint(0, 0, 1, counter_m=0.0), SondePoint(3, 0, 1)], "counter_unknown"),
         ([SondePoint(0, 0, 1, counter_m=2.0), SondePoint(3, 0, 1, counter_m=2.0)], "counter_repeats"),
+        ([SondePoint(0, 0, 1, counter_m=0.0), SondePoint(0, 0, 2, counter_m=1.0)], "same_place"),
     ],
 )
 def test_marks_without_usable_counters_are_refused(points: list[SondePoint], code: str) -> None:

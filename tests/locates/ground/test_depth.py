@@ -75,9 +75,7 @@ GAP = {"peak_at_m": None, "null_at_m": None}
 def test_band_holds_whatever_the_crew_left_out(
     thousand: tuple[list[LineCase], list[LineCase], int], left_out: dict[str, object]
 ) -> None:
-    """Fewer readings, wider band: over clean and crowded ground together the truth lies inside in about 95
-    %.
-    """
+    """Fewer readings, wider band: over clean and crowded ground together the truth lies inside in about 95 %."""
     clean, crowded, _ = thousand
     fewer = [replace(c, reading=replace(c.reading, **left_out)) for c in clean + crowded]
     assert _inside(fewer) >= 0.94

@@ -60,9 +60,7 @@ def test_every_bent_row_is_flagged_by_a_careful_crew(beta: float, a: float) -> N
 
 
 def test_two_lines_that_merge_pass_the_tests_and_the_band_still_holds_the_truth() -> None:
-    """Same-way current half a depth away looks like one deeper line: no test sees it, the band must cover
-    it.
-    """
+    """Same-way current half a depth away looks like one deeper line: no test sees it, the band must cover it."""
     from locates.ground.depth import combined_depth
 
     found = combined_depth(_case(0.5, 0.5).reading, RECEIVER)
@@ -133,9 +131,7 @@ def test_out_of_step_current_leaves_a_floor_in_the_null() -> None:
 
 
 def test_transmitter_distance_says_custom_and_physics() -> None:
-    """10 A m2 by induction, 10 mA on the line 1 m deep, 10 % depth error wanted: 19.1 m by the cube-root
-    law.
-    """
+    """10 A m2 by induction, 10 mA on the line 1 m deep, 10 % depth error wanted: 19.1 m by the cube-root law."""
     beside = transmitter_doubts(2.0, 1.0, 0.4, 10.0, 0.010)
     assert [d.code for d in beside] == ["transmitter_beside_receiver", "transmitter_too_close_for_depth"]
     assert beside[1].limit == pytest.approx((10.0 * 1.0 / (2 * 0.010 * (0.1 / 1.4))) ** (1 / 3), rel=1e-9)

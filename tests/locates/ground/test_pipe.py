@@ -83,9 +83,7 @@ def test_sag_is_named_with_its_mark() -> None:
 
 
 def test_fall_of_a_sonde_in_a_sloping_pipe_in_the_independent_model() -> None:
-    """200 seeded runs, 2 % fall: nulls and peak marked over a pitched sonde, band must hold the truth in 95
-    %.
-    """
+    """200 seeded runs, 2 % fall: nulls and peak marked over a pitched sonde, band must hold the truth in 95 %."""
     rng = np.random.default_rng(8)
     inside = naive_error = fixed_error = 0.0
     for _ in range(200):

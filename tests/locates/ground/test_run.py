@@ -25,9 +25,7 @@ PHONE_SIGMA_M = 0.10
 
 
 def _points(rng: np.random.Generator, depth_m: float, count: int, neighbour: float = 0.0) -> tuple[PointRecord, ...]:
-    """Marks every 2 m along +x over a line at y = 0; from the middle on a neighbour may run 0.9 m beside
-    it.
-    """
+    """Marks every 2 m along +x over a line at y = 0; from the middle on a neighbour may run 0.9 m beside it."""
     records = []
     for i in range(count):
         ground = [Conductor(0.0, depth_m, 0.05)]

@@ -81,9 +81,7 @@ def test_clean_sonde_has_no_doubt() -> None:
 
 
 def test_signal_that_rises_across_the_pipe_is_no_sonde() -> None:
-    """Turned across for a line, in line for a sonde (common practice): the rise tells which of the two it
-    is.
-    """
+    """Turned across for a line, in line for a sonde (common practice): the rise tells which of the two it is."""
     assert [(d.code, d.grade) for d in sonde_doubts(FIX, side_turned=1.3)] == [("rises_when_turned", Grade.STRONG)]
     assert sonde_doubts(FIX, side_turned=0.1) == ()
 

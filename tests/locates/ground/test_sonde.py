@@ -104,9 +104,7 @@ def test_pitched_sonde(
 
 @given(st.floats(-34.0, 34.0), st.floats(0.3, 4.0), st.floats(0.0, 360.0))
 def test_fix_comes_back_from_exact_marks(pitch: float, depth: float, heading: float) -> None:
-    """Any depth, pitch and heading: three marks give back the point over the sonde, its depth and its
-    pitch.
-    """
+    """Any depth, pitch and heading: three marks give back the point over the sonde, its depth and its pitch."""
     ex, ey = math.sin(math.radians(heading)), math.cos(math.radians(heading))
 
     def mark(offset: float) -> tuple[float, float]:
@@ -132,9 +130,7 @@ def test_independent_model_gives_back_depth_and_pitch_without_noise() -> None:
 
 
 def test_fix_stays_within_its_stated_uncertainty_on_noisy_marks() -> None:
-    """600 seeded sondes in the independent model: within two sigmas about as often as two sigmas promise
-    (95 %).
-    """
+    """600 seeded sondes in the independent model: within two sigmas about as often as two sigmas promise (95 %)."""
     rng = np.random.default_rng(21)
     inside = np.zeros(3)
     for _ in range(600):

@@ -45,9 +45,7 @@ def _offs(trace: Trace, truth: np.ndarray) -> np.ndarray:
 
 @pytest.mark.parametrize(("kind", "least"), [("straight", 0.95), ("corner", 0.95), ("arc", 0.93)])
 def test_truth_lies_in_the_band_and_blunders_are_set_aside(kind: str, least: float) -> None:
-    """25 seeded runs of 60 points 1.5 m apart, 4 % of them 1 to 3 m off: bands hold, blunders go, good
-    stay.
-    """
+    """25 seeded runs of 60 points 1.5 m apart, 4 % of them 1 to 3 m off: bands hold, blunders go, good stay."""
     rng = np.random.default_rng(5)
     inside: list[bool] = []
     caught = blunders = wronged = 0
@@ -169,9 +167,7 @@ def _fit_or_refused(spots: np.ndarray) -> Trace | None:
 
 
 def test_points_of_no_run_own_up_to_their_distance() -> None:
-    """Marks scattered over a yard: refused as no run, or the band at every point covers how far it was
-    moved.
-    """
+    """Marks scattered over a yard: refused as no run, or the band at every point covers how far it was moved."""
     rng = np.random.default_rng(9)
     judged = 0
     for _ in range(20):
