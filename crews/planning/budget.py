@@ -26,8 +26,13 @@ Cancelled = Callable[[], bool]
 class Budget:
     """Seconds of search, with progress told at most twice a second and cancelling asked as often."""
 
-    def __init__(self, seconds: float, listener: Listener | None = None, cancelled: Cancelled | None = None,
-                 clock: Callable[[], float] = perf_counter) -> None:
+    def __init__(
+        self,
+        seconds: float,
+        listener: Listener | None = None,
+        cancelled: Cancelled | None = None,
+        clock: Callable[[], float] = perf_counter,
+    ) -> None:
         self.seconds = seconds
         self._listener, self._cancelled, self._clock = listener, cancelled, clock
         self._start = self._told = clock()

@@ -91,7 +91,7 @@ def _time_violations(facts: _Facts, shift: Shift, tour: PlannedTour) -> Iterator
         drive += leg
         name = stop.visit_id or stop.kind.value
         if stop.drive_s != leg or stop.arrive_s < clock + leg:
-            yield f"travel: {name} on {shift.id} is reached at {stop.arrive_s} s, but not before {clock + leg} s by road"
+            yield f"travel: {name} on {shift.id} is reached at {stop.arrive_s} s, by road not before {clock + leg} s"
         if stop.start_s < stop.arrive_s or stop.end_s < stop.start_s:
             yield f"time: {name} on {shift.id} starts before arrival or ends before its start"
         here, clock = stop.place, max(clock + leg, stop.end_s)
@@ -112,7 +112,8 @@ def _window_violations(visit: Visit, stop: Stop) -> Iterator[str]:
     if stop.end_s - stop.start_s != visit.duration_s:
         yield f"duration: {visit.id} is given {stop.end_s - stop.start_s} s but takes {visit.duration_s} s"
     lawful = (not visit.lawful or _within(stop.start_s, visit.lawful)) and (
-        visit.expires_s is None or stop.start_s + visit.duration_s <= visit.expires_s)
+        visit.expires_s is None or stop.start_s + visit.duration_s <= visit.expires_s
+    )
     if stop.needs_renewal:
         if not _within(stop.start_s, visit.renewed):
             yield f"window: {visit.id} starts at {stop.start_s} s, outside its windows after renewal"
@@ -125,12 +126,18 @@ def _window_violations(visit: Visit, stop: Stop) -> Iterator[str]:
 def _break_violations(shift: Shift, tour: PlannedTour) -> Iterator[str]:
     stops = [stop for stop in tour.stops if stop.kind is StopKind.BREAK]
     for rest in shift.breaks:
-        taken = next((stop for stop in stops if rest.earliest_s <= stop.start_s <= rest.latest_s
-                      and stop.end_s - stop.start_s >= rest.duration_s), None)
+        taken = next(
+            (
+                stop
+                for stop in stops
+                if rest.earliest_s <= stop.start_s <= rest.latest_s and stop.end_s - stop.start_s >= rest.duration_s
+            ),
+            None,
+        )
         if taken is not None:
             stops.remove(taken)
         elif not (tour.return_s <= rest.latest_s or tour.leave_s >= rest.earliest_s + rest.duration_s):
-            yield f"break: {shift.id} gets no break of {rest.duration_s} s between {rest.earliest_s} s and {rest.latest_s} s"
+            yield f"break: {shift.id} gets no {rest.duration_s} s off from {rest.earliest_s} s to {rest.latest_s} s"
 
 
 def _kit_violations(facts: _Facts, shift: Shift, tour: PlannedTour) -> Iterator[str]:
@@ -149,7 +156,7 @@ def _kit_violations(facts: _Facts, shift: Shift, tour: PlannedTour) -> Iterator[
         if visit is None:
             continue
         if not _serves(visit.kit, on_truck):
-            yield f"kit: {visit.id} on {shift.id} needs {', '.join(n.kind for n in visit.kit)}, not all on the truck then"
+            yield f"kit: {visit.id} on {shift.id} needs {', '.join(n.kind for n in visit.kit)}, not all on the truck"
         yield from _use_parts(visit, shift, left, endless)
 
 
@@ -163,7 +170,9 @@ def _use_parts(visit: Visit, shift: Shift, left: dict[str, int], endless: frozen
 
 
 def _usable(item: Kit, shift: Shift) -> bool:
-    return not item.out_of_service and (item.fit_until_s is None or item.fit_until_s >= shift.end_s + shift.overtime_max_s)
+    return not item.out_of_service and (
+        item.fit_until_s is None or item.fit_until_s >= shift.end_s + shift.overtime_max_s
+    )
 
 
 def _call_violations(facts: _Facts, shift: Shift, stop: Stop) -> Iterator[str]:
@@ -178,8 +187,13 @@ def _call_violations(facts: _Facts, shift: Shift, stop: Stop) -> Iterator[str]:
         item = facts.kit.get(item_id)
         lies_there = item is not None and (
             item.yard_id == yard.id
-            or (item.movable and item.crew_id is not None and item.crew_id not in at_work
-                and facts.crews[item.crew_id].yard_id == yard.id))
+            or (
+                item.movable
+                and item.crew_id is not None
+                and item.crew_id not in at_work
+                and facts.crews[item.crew_id].yard_id == yard.id
+            )
+        )
         if item is None or not lies_there or not _usable(item, shift):
             yield f"kit: {item_id} is fetched by {shift.id} but is not at the yard or not fit for use then"
 
@@ -190,13 +204,21 @@ def _serves(needs: tuple[KitNeed, ...], items: list[Kit]) -> bool:
         return True
     choices: list[tuple[Kit, ...]] = [()]
     for need in needs:
-        choices = [(*chosen, item) for chosen in choices for item in items
-                   if item.kind == need.kind and item not in chosen
-                   and (need.frequency_hz is None or need.frequency_hz in item.frequencies_hz)]
+        choices = [
+            (*chosen, item)
+            for chosen in choices
+            for item in items
+            if item.kind == need.kind
+            and item not in chosen
+            and (need.frequency_hz is None or need.frequency_hz in item.frequencies_hz)
+        ]
     for chosen in choices:
         pairs = combinations(range(len(needs)), 2)
-        if all(chosen[i].frequencies_hz & chosen[j].frequencies_hz for i, j in pairs
-               if needs[i].common_frequency_with == needs[j].kind or needs[j].common_frequency_with == needs[i].kind):
+        if all(
+            chosen[i].frequencies_hz & chosen[j].frequencies_hz
+            for i, j in pairs
+            if needs[i].common_frequency_with == needs[j].kind or needs[j].common_frequency_with == needs[i].kind
+        ):
             return True
     return False
 
@@ -229,14 +251,24 @@ def _order_violations(facts: _Facts, plan: Plan) -> Iterator[str]:
             continue
         gap = after.start_s - before.end_s
         if gap < link.gap_min_s:
-            yield f"gap: {link.after_id} starts {gap} s after {link.before_id} ends; at least {link.gap_min_s} s are needed"
+            yield f"gap: {link.after_id} starts {gap} s after {link.before_id} ends; needed are {link.gap_min_s} s"
         if link.gap_max_s is not None and gap > link.gap_max_s:
-            yield f"gap: {link.after_id} starts {gap} s after {link.before_id} ends; at most {link.gap_max_s} s are allowed"
+            yield f"gap: {link.after_id} starts {gap} s after {link.before_id} ends; allowed are {link.gap_max_s} s"
 
 
 def _shared_kit_violations(facts: _Facts, plan: Plan) -> Iterator[str]:
-    fetched = [(facts.shifts[t.shift_id], i) for t in plan.tours if t.shift_id in facts.shifts
-               for s in t.stops for i in s.kit_ids]
+    fetched = [
+        (facts.shifts[t.shift_id], i)
+        for t in plan.tours
+        if t.shift_id in facts.shifts
+        for s in t.stops
+        for i in s.kit_ids
+    ]
     for (first, item), (second, other) in combinations(fetched, 2):
-        if item == other and first.id != second.id and first.start_s < second.last_s and second.start_s < first.last_s:
+        if (
+            item == other
+            and first.id != second.id
+            and first.start_s < second.last_s
+            and second.start_s < first.last_s
+        ):
             yield f"kit: {item} is fetched by {first.id} and by {second.id} at the same time"

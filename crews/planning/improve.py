@@ -19,7 +19,8 @@ import numpy as np
 from .budget import Budget
 from .model import Model
 from .order import OrderBook
-from .tour import IMPOSSIBLE, Clip, Tour, TourBook
+from .tour import IMPOSSIBLE, Tour, TourBook
+from .ways import Clip
 
 
 @dataclass(slots=True)
@@ -43,18 +44,32 @@ class Improver:
         self._near = self._neighbours()
         self._options = [np.array(rows, dtype=np.int64) for rows in model.options_of]
         self._single = all(len(rows) == 1 for rows in model.options_of)
-        self._order = OrderBook(model, self.book) if model.links_of else None
+        self._order = OrderBook(model, self.book, seed) if model.links_of else None
         self._width = (model.opt_latest - model.opt_earliest).tolist()
         self.rounds = 0
+        self._closed = self._opened = -1  # a shift that this round's insertions must not, or rather should, use
+        self.time_share = 0.0
+        self.mean_taken = 10.0
 
-    def _neighbours(self) -> list[list[int]]:
+    def _neighbours(self) -> list[list[list[int]]]:
+        """For each visit the others by nearness: on the map, and on the map and in time together."""
         model = self.model
         if not model.visits:
             return []
-        between = model.time[np.ix_(model.loc, model.loc)]
+        between = model.time[np.ix_(model.loc, model.loc)].astype(float)
+        first = np.array([min((model.options[o].earliest_s for o in rows), default=0) for rows in model.options_of])
+        last = np.array([max((model.options[o].latest_s for o in rows), default=0) for rows in model.options_of])
+        # least waiting between two visits, and least lateness, whichever comes first
+        wait = np.maximum(first[None, :] - (last + model.duration)[:, None] - between, 0.0)
+        late = np.maximum((first + model.duration)[:, None] + between - last[None, :], 0.0)
+        ahead = between + 0.2 * wait + late
+        in_time = np.minimum(ahead, ahead.T)
         keep = min(len(model.visits), 100)
-        nearest = np.argsort(between, axis=1, kind="stable")[:, :keep]
-        return [[v, *(u for u in row if u != v)] for v, row in enumerate(nearest.tolist())]
+        out = []
+        for measure in (between, in_time):
+            nearest = np.argsort(measure, axis=1, kind="stable")[:, :keep]
+            out.append([[v, *(u for u in row if u != v)] for v, row in enumerate(nearest.tolist())])
+        return out
 
     def empty(self) -> State:
         """A state with every visit left out."""
@@ -88,8 +103,14 @@ class Improver:
         cost = sum(tour.cost for tour in tours) + sum(int(self.model.penalty[v]) for v in left)
         return State(tours, left, cost, clips)
 
-    def run(self, state: State, budget: Budget, heat: float = 4.0, most_rounds: int | None = None,
-            on_best: Callable[[State], None] | None = None) -> State:
+    def run(
+        self,
+        state: State,
+        budget: Budget,
+        heat: float = 4.0,
+        most_rounds: int | None = None,
+        on_best: Callable[[State], None] | None = None,
+    ) -> State:
         """The best state found within the budget (and `most_rounds`), from `state` on; never a worse one.
 
         `heat` is the first temperature in mean costs of a visit; it falls to a 250th of that by the end.
@@ -126,8 +147,10 @@ class Improver:
         model = self.model
         work = model.problem.weights.duration
         planned = len(model.visits) - len(state.left)
-        routes = sum(tour.cost - work * sum(int(model.duration[self.book.visit_of[o]]) for o in tour.seq)
-                     for tour in state.tours)
+        routes = sum(
+            tour.cost - work * sum(int(model.duration[self.book.visit_of[o]]) for o in tour.seq)
+            for tour in state.tours
+        )
         return max(1.0, routes / max(1, planned))
 
     @staticmethod
@@ -143,16 +166,29 @@ class Improver:
             return state
         used = [s for s, tour in enumerate(state.tours) if tour.seq]
         taken: list[int] = []
-        if rng.random() < 0.1:
+        self._closed = self._opened = -1
+        kind = rng.random()
+        if kind < 0.1:
             s = rng.choice(used)
             taken = list(state.tours[s].seq)
+            if kind < 0.06 and len(used) > 1:
+                self._closed = s
         else:
+            if kind < 0.18:
+                self._exchange_shifts(state, rng.choice(used))
+                where = {visit[o]: s for s, tour in enumerate(state.tours) for o in tour.seq}
+                used = [s for s, tour in enumerate(state.tours) if tour.seq]
             mean = len(where) / len(used)
             longest = min(10.0, mean)
-            strings = int(rng.uniform(1, max(1.0, 40.0 / (1 + longest) - 1) + 1))
-            centre = rng.choice(state.left) if state.left and rng.random() < 0.5 else rng.randrange(len(self._near))
+            strings = int(rng.uniform(1, max(1.0, 4 * self.mean_taken / (1 + longest) - 1) + 1))
+            centre = (
+                rng.choice(state.left) if state.left and rng.random() < 0.5 else rng.randrange(len(self.model.visits))
+            )
+            if kind > 0.93 and len(used) < len(state.tours):
+                self._opened = rng.choice([s for s, tour in enumerate(state.tours) if not tour.seq])
+                centre = self._nearest(self._opened)
             touched: set[int] = set()
-            for v in self._near[centre]:
+            for v in self._near[rng.random() < self.time_share][centre]:
                 s = where.get(v, -1)
                 if s < 0 or s in touched:
                     continue
@@ -161,6 +197,34 @@ class Improver:
                 if len(touched) >= strings:
                     break
         return self._without(state, taken)
+
+    def _nearest(self, s: int) -> int:
+        """One of the ten visits nearest to where a shift starts."""
+        from_start = self.model.time[self.model.start_loc[s]][self.model.loc]
+        return int(self._rng.choice(np.argsort(from_start, kind="stable")[:10].tolist()))
+
+    def _exchange_shifts(self, state: State, s: int) -> None:
+        """Give a whole tour to another shift and take that one's in return, where this is cheapest."""
+        if self._order is not None:
+            return
+        model, tours = self.model, state.tours
+        best: tuple[int, int, Tour, Tour] | None = None
+        others = [k for k in range(len(tours)) if k != s]
+        for other in self._rng.sample(others, min(10, len(others))):
+            theirs, mine = tours[other].seq, tours[s].seq
+            if not all(model.allowed[other, self.book.visit_of[o]] for o in mine):
+                continue
+            if not all(model.allowed[s, self.book.visit_of[o]] for o in theirs):
+                continue
+            there, here = self.book.tour(other, mine), self.book.tour(s, theirs)
+            if there is None or here is None:
+                continue
+            change = there.cost + here.cost - tours[s].cost - tours[other].cost
+            if best is None or change < best[0]:
+                best = (change, other, there, here)
+        if best is not None:
+            _, other, there, here = best
+            tours[other], tours[s] = there, here
 
     def _string(self, seq: tuple[int, ...], v: int, longest: float) -> list[int]:
         """A run of the tour that holds visit `v`; half the time with a stretch in it spared."""
@@ -173,10 +237,10 @@ class Improver:
             while size + spare < len(seq) and rng.random() > 0.5:
                 spare += 1
         start = rng.randint(max(0, at - size - spare + 1), min(at, len(seq) - size - spare))
-        run = list(seq[start:start + size + spare])
+        run = list(seq[start : start + size + spare])
         if spare:
             cut = rng.randint(0, size)
-            run = run[:cut] + run[cut + spare:]
+            run = run[:cut] + run[cut + spare :]
         return run
 
     def _without(self, state: State, taken: list[int]) -> State:
@@ -204,10 +268,17 @@ class Improver:
     def _recreate(self, state: State, waiting: list[int]) -> State:
         gains = np.array([tour.gain for tour in state.tours])
         waiting = list(dict.fromkeys(waiting))
+        if self._closed >= 0:
+            gains[self._closed] = IMPOSSIBLE
+        if self._opened >= 0 and waiting:
+            first = min(float(gains[self._opened, self._options[v]].min(initial=IMPOSSIBLE)) for v in waiting)
+            if first < IMPOSSIBLE / 2:
+                gains[self._opened] -= max(0.0, first)
+        self._closed = self._opened = -1
         self._sort(waiting)
         left: list[int] = []
         if self._order is not None:
-            left = self._order.insert_all(state.tours, state.clips, gains, waiting, self._put)
+            left = self._order.insert_all(state.tours, state.clips, gains, waiting, self._put, self._blink())
         elif self._rng.random() < 0.5 or len(waiting) > 60:
             left = self._greedy(state, gains, waiting)
         else:
@@ -218,20 +289,36 @@ class Improver:
         rng, model = self._rng, self.model
         rng.shuffle(waiting)
         by = rng.random()
-        first = [rows[0] if rows else 0 for rows in model.options_of]
+        by = rng.random()
+        waiting_all = [v for v in waiting if model.options_of[v]]
+        waiting[:] = waiting_all + [v for v in waiting if not model.options_of[v]]
+
         if by < 0.2:
-            waiting.sort(key=lambda v: self._width[first[v]])
+            waiting.sort(key=self._width_of)
         elif by < 0.4:
-            waiting.sort(key=lambda v: model.options[first[v]].earliest_s)
+            waiting.sort(key=self._first_start)
         elif by < 0.6:
             waiting.sort(key=lambda v: int(model.allowed[:, v].sum()))
-        if int(model.penalty.max()) > int(model.penalty.min()):
+        if int(model.penalty.max()) > int(model.penalty.min()) and rng.random() < 0.75:
             waiting.sort(key=lambda v: -int(model.penalty[v]))
+
+    def _blink(self) -> float:
+        """Chance that a shift is overlooked in this round; some rounds overlook none."""
+        share = self._rng.random()
+        if share < 0.6:
+            return 0.0
+        return 0.03 if share < 0.85 or len(self.model.shifts) > 30 else 0.2
+
+    def _width_of(self, v: int) -> int:
+        return sum(self._width[o] for o in self.model.options_of[v])
+
+    def _first_start(self, v: int) -> int:
+        return min((self.model.options[o].earliest_s for o in self.model.options_of[v]), default=0)
 
     def _greedy(self, state: State, gains: np.ndarray, waiting: list[int]) -> list[int]:
         left = []
         shifts = len(state.tours)
-        blink = self._rng.random() < 0.3
+        blink = self._blink()
         for v in waiting:
             rows = self._options[v]
             if not len(rows):
@@ -239,10 +326,12 @@ class Improver:
                 continue
             price = gains[:, rows]
             if blink:
-                price = price + (self._dice.random(shifts) < 0.03)[:, None] * (IMPOSSIBLE / 4)
+                price = price + (self._dice.random(shifts) < blink)[:, None] * (IMPOSSIBLE / 4)
             flat = int(price.argmin())
             s, o = flat // len(rows), int(rows[flat % len(rows)])
-            if gains[s, o] >= min(IMPOSSIBLE / 2, float(self.model.penalty[v])) or not self._put(state.tours, gains, s, o, state.clips):
+            if gains[s, o] >= min(IMPOSSIBLE / 2, float(self.model.penalty[v])) or not self._put(
+                state.tours, gains, s, o, state.clips
+            ):
                 left.append(v)
         return left
 
@@ -253,8 +342,15 @@ class Improver:
             if self._single:
                 price = gains[:, [self.model.options_of[v][0] for v in waiting]]
             else:
-                price = np.stack([gains[:, self._options[v]].min(1) if len(self._options[v])
-                                  else np.full(len(gains), IMPOSSIBLE) for v in waiting], axis=1)
+                price = np.stack(
+                    [
+                        gains[:, self._options[v]].min(1)
+                        if len(self._options[v])
+                        else np.full(len(gains), IMPOSSIBLE)
+                        for v in waiting
+                    ],
+                    axis=1,
+                )
             if len(price) > 1:
                 two = np.partition(price, 1, axis=0)
                 regret = (two[1] - two[0]) * (0.8 + 0.4 * self._dice.random(len(waiting)))
@@ -273,8 +369,15 @@ class Improver:
                 left.append(v)
         return left
 
-    def _put(self, tours: list[Tour], gains: np.ndarray, s: int, o: int, clips: dict[int, Clip],
-             position: int | None = None) -> bool:
+    def _put(
+        self,
+        tours: list[Tour],
+        gains: np.ndarray,
+        s: int,
+        o: int,
+        clips: dict[int, Clip],
+        position: int | None = None,
+    ) -> bool:
         """Insert option `o` into the tour of shift `s` at its cheapest place; False when the tour refuses."""
         tour = tours[s]
         at = int(tour.place[o]) if position is None else position
@@ -284,4 +387,3 @@ class Improver:
         tours[s] = longer
         gains[s] = longer.gain
         return True
-

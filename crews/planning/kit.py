@@ -33,7 +33,9 @@ def kit_at_shift(problem: Problem, shift: Shift) -> KitAtShift:
         if item.crew_id == shift.crew_id:
             truck.append(item)
         elif (item.yard_id is not None and item.yard_id == home_yard) or (
-            item.crew_id is not None and item.movable and item.crew_id not in working
+            item.crew_id is not None
+            and item.movable
+            and item.crew_id not in working
             and yard_of.get(item.crew_id) == home_yard
         ):
             yard.append(item)

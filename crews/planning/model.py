@@ -48,7 +48,9 @@ def cross(first: tuple[Window, ...], second: tuple[Window, ...]) -> tuple[Window
 
 def lawful_starts(visit: Visit, horizon: Window) -> tuple[Window, ...]:
     """Starts that the law and the ticket's end allow without a renewal; the pin's start kept."""
-    latest = horizon.latest_s if visit.expires_s is None else min(horizon.latest_s, visit.expires_s - visit.duration_s)
+    latest = (
+        horizon.latest_s if visit.expires_s is None else min(horizon.latest_s, visit.expires_s - visit.duration_s)
+    )
     if latest < horizon.earliest_s:
         return ()
     return _pinned(visit, cross(visit.lawful or (horizon,), (Window(horizon.earliest_s, latest),)))
@@ -101,7 +103,9 @@ class Model:
         self.duration = np.array([v.duration_s for v in self.visits], dtype=np.int64)
         self.start_loc = [travel.index[s.start_place] for s in self.shifts]
         self.end_loc = [travel.index[s.end_place] for s in self.shifts]
-        self.penalty = np.array([unplanned_cost(problem, v, self.horizon.latest_s) for v in self.visits], dtype=np.int64)
+        self.penalty = np.array(
+            [unplanned_cost(problem, v, self.horizon.latest_s) for v in self.visits], dtype=np.int64
+        )
         self.kit: list[KitAtShift] = [self._kit(shift, denied) for shift in self.shifts]
         self._build_parts()
         self._build_allowed()
@@ -116,11 +120,14 @@ class Model:
         kinds = sorted({kind for visit in self.visits for kind, count in visit.parts.items() if count})
         self.part_kinds = kinds
         self.parts = np.array([[v.parts.get(k, 0) for k in kinds] for v in self.visits], dtype=np.int64).reshape(
-            len(self.visits), len(kinds))
-        self.stock = np.array([[self.crew[s.crew_id].parts.get(k, 0) for k in kinds] for s in self.shifts],
-                              dtype=np.int64).reshape(len(self.shifts), len(kinds))
-        self.stocked = np.array([[bool(y and k in y.part_kinds) for k in kinds] for y in self.yard],
-                                dtype=bool).reshape(len(self.shifts), len(kinds))
+            len(self.visits), len(kinds)
+        )
+        self.stock = np.array(
+            [[self.crew[s.crew_id].parts.get(k, 0) for k in kinds] for s in self.shifts], dtype=np.int64
+        ).reshape(len(self.shifts), len(kinds))
+        self.stocked = np.array(
+            [[bool(y and k in y.part_kinds) for k in kinds] for y in self.yard], dtype=bool
+        ).reshape(len(self.shifts), len(kinds))
 
     def _build_allowed(self) -> None:
         """`skilled`, `own` (kit on the truck) and `fetched` (kit with a call at the yard), by shift and visit."""
@@ -155,9 +162,11 @@ class Model:
         self.options: list[Option] = []
         self.options_of: list[list[int]] = []
         for v in range(len(self.visits)):
-            rows = [Option(v, w.earliest_s, w.latest_s, cost, promised, renewed)
-                    for windows, cost, promised, renewed in self._tiers(v)
-                    for w in self._merged(v, windows)]
+            rows = [
+                Option(v, w.earliest_s, w.latest_s, cost, promised, renewed)
+                for windows, cost, promised, renewed in self._tiers(v)
+                for w in self._merged(v, windows)
+            ]
             self.options_of.append(list(range(len(self.options), len(self.options) + len(rows))))
             self.options.extend(rows)
         self.opt_visit = np.array([o.visit for o in self.options], dtype=np.int64)

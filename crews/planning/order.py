@@ -11,7 +11,8 @@ from collections.abc import Callable
 import numpy as np
 
 from .model import FAR_S, Model
-from .tour import IMPOSSIBLE, REST, YARD, Clip, Tour, TourBook
+from .tour import IMPOSSIBLE, Tour, TourBook
+from .ways import REST, YARD, Clip
 
 Put = Callable[[list[Tour], np.ndarray, int, int, dict[int, Clip], int | None], bool]
 
@@ -33,13 +34,16 @@ def start_ranges(tour: Tour) -> dict[int, Clip]:
 class OrderBook:
     """Keeps the boxes of linked visits in step with the tours."""
 
-    def __init__(self, model: Model, book: TourBook) -> None:
+    def __init__(self, model: Model, book: TourBook, seed: int = 0) -> None:
         self._model, self._book = model, book
         self._links = model.links_of
         self._duration: list[int] = model.duration.tolist()
         self._visit_of = book.visit_of
         self._rank = self._ranks()
         self._turn = 0
+        self._hoped: set[int] = set()
+        self._blink = 0.0
+        self._dice = np.random.default_rng(seed)
 
     def _ranks(self) -> dict[int, int]:
         """Links from the first visit of a job on; earlier visits have lower ranks."""
@@ -97,11 +101,25 @@ class OrderBook:
                 high = min(high, a + self._duration[u] + gap_max)
         return (low, high) if bound else None
 
-    def insert_all(self, tours: list[Tour], clips: dict[int, Clip], gains: np.ndarray, waiting: list[int],
-                   put: Put) -> list[int]:
+    def insert_all(
+        self,
+        tours: list[Tour],
+        clips: dict[int, Clip],
+        gains: np.ndarray,
+        waiting: list[int],
+        put: Put,
+        blink: float = 0.0,
+    ) -> list[int]:
         """Insert visits one by one, earlier ones of a job first; gives back those left out."""
-        waiting = sorted(waiting, key=lambda v: self._rank.get(v, 0)) if self._turn % 4 else list(waiting)
-        waiting.sort(key=lambda v: -int(self._model.penalty[v]) if v not in self._links else self._first_penalty(v))
+        # mostly the earlier visit first; at times the later one, which then says by when the earlier must be done
+        way = (1, 0, 1, -1)[self._turn % 4]
+        waiting = sorted(waiting, key=lambda v: way * self._rank.get(v, 0))
+        if self._dice.random() < 0.75:
+            waiting.sort(
+                key=lambda v: -int(self._model.penalty[v]) if v not in self._links else self._first_penalty(v)
+            )
+        self._blink = blink
+        self._hoped = set(waiting)
         left: list[int] = []
         for attempt in (0, 1):
             later: list[int] = []
@@ -110,6 +128,7 @@ class OrderBook:
                     done = self._insert_free(tours, clips, gains, v, put)
                 else:
                     done = self._insert_linked(tours, clips, gains, v)
+                self._hoped.discard(v)
                 if not done:
                     later.append(v)
             waiting = sorted(later, key=lambda v: self._rank.get(v, 0))
@@ -126,12 +145,18 @@ class OrderBook:
         rows = self._model.options_of[v]
         if not rows:
             return False
-        price = gains[:, rows]
+        price = self._seen(gains[:, rows])
         flat = int(price.argmin())
         s, o = flat // len(rows), rows[flat % len(rows)]
-        if gains[s, o] >= min(IMPOSSIBLE / 2, float(self._model.penalty[v])):
+        if price.flat[flat] >= min(IMPOSSIBLE / 4, float(self._model.penalty[v])):
             return False
         return put(tours, gains, s, o, clips, None)
+
+    def _seen(self, price: np.ndarray) -> np.ndarray:
+        """The prices, with a few shifts overlooked in rounds that are to come out differently."""
+        if not self._blink:
+            return price
+        return price + (self._dice.random(len(price)) < self._blink)[:, None] * (IMPOSSIBLE / 4)
 
     def _placed(self, tours: list[Tour], visits: set[int]) -> dict[int, tuple[int, int, Clip]]:
         """Visit -> shift, option and range of starts, for those of `visits` that stand in a tour."""
@@ -145,11 +170,11 @@ class OrderBook:
 
     def _reach(self, v: int, placed: dict[int, tuple[int, int, Clip]]) -> Clip | None:
         """Starts of `v` for which every placed partner still has a start of its own; None when a visit that must
-        come before stands nowhere."""
+        come before stands nowhere and has been tried."""
         low, high = -FAR_S, FAR_S
         for u, other_after, gap_min, gap_max in self._links[v]:
             if u not in placed:
-                if not other_after:
+                if not other_after and u not in self._hoped:
                     return None
                 continue
             a, b = placed[u][2]
@@ -185,25 +210,29 @@ class OrderBook:
         clips.update(old_clips)
         return False
 
-    def _cheapest(self, tours: list[Tour], gains: np.ndarray, v: int, reach: Clip) -> tuple[float, int, int, int] | None:
+    def _cheapest(
+        self, tours: list[Tour], gains: np.ndarray, v: int, reach: Clip
+    ) -> tuple[float, int, int, int] | None:
         """Cheapest insertion with starts cut to `reach`: cost, shift, option, position. Uncut costs are lower
         bounds, so that only few need be priced again."""
         rows = self._model.options_of[v]
         if not rows:
             return None
-        price = gains[:, rows]
+        price = self._seen(gains[:, rows])
         best: tuple[float, int, int, int] | None = None
-        most = min(IMPOSSIBLE / 2, float(self._model.penalty[v]))
+        most = min(IMPOSSIBLE / 4, float(self._model.penalty[v]))
         for flat in np.argsort(price, axis=None, kind="stable").tolist():
             s, o = flat // len(rows), rows[flat % len(rows)]
-            if gains[s, o] >= most:
+            if price[s, flat % len(rows)] >= most:
                 break
             gain, at = self._book.clipped_gain(tours[s], o, reach)
             if gain < most:
                 most, best = gain, (gain, s, o, at)
         return best
 
-    def _with_clip(self, tour: Tour, s: int, o: int, at: int, clips: dict[int, Clip], v: int, reach: Clip) -> Tour | None:
+    def _with_clip(
+        self, tour: Tour, s: int, o: int, at: int, clips: dict[int, Clip], v: int, reach: Clip
+    ) -> Tour | None:
         clips[v] = reach
         return self._book.tour(s, (*tour.seq[:at], o, *tour.seq[at:]), clips)
 
@@ -300,8 +329,14 @@ class OrderBook:
                 out.append(v)
         return out + self._orphans(tours, clips, None)
 
-    def _settle_one(self, v: int, tours: list[Tour], clips: dict[int, Clip],
-                    placed: dict[int, tuple[int, int, Clip]], later: set[int]) -> bool:
+    def _settle_one(
+        self,
+        v: int,
+        tours: list[Tour],
+        clips: dict[int, Clip],
+        placed: dict[int, tuple[int, int, Clip]],
+        later: set[int],
+    ) -> bool:
         """Bind `v` to its earlier visits only; the later ones are bound in their own turn."""
         before = list(tours)
         links = self._links[v]

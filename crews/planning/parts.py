@@ -1,5 +1,7 @@
 """Large problems in parts. Pure."""
+
 from __future__ import annotations
+
 from .budget import Budget
 from .improve import State
 from .model import Model

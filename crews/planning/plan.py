@@ -8,7 +8,8 @@ from enum import StrEnum
 from .kit import choose_items
 from .model import Model, Option
 from .problem import Kit, Place
-from .tour import VISIT, YARD, Tour, Way
+from .tour import Tour
+from .ways import VISIT, YARD, Way
 
 
 class StopKind(StrEnum):
@@ -146,15 +147,33 @@ def _leave(model: Model, s: int, way: Way) -> int:
     return min(l0, max(e0, e - int(model.time[at, loc])))
 
 
-def _stop(model: Model, what: int, option: Option | None, place: Place, arrive: int, start: int, end: int, leg: int,
-          taken: tuple[Kit, ...]) -> Stop:
+def _stop(
+    model: Model,
+    what: int,
+    option: Option | None,
+    place: Place,
+    arrive: int,
+    start: int,
+    end: int,
+    leg: int,
+    taken: tuple[Kit, ...],
+) -> Stop:
     if option is None:
         kind = StopKind.YARD_CALL if what == YARD else StopKind.BREAK
         return Stop(kind, place, arrive, start, end, leg, kit_ids=tuple(k.id for k in taken) if what == YARD else ())
     visit = model.visits[option.visit]
     inside = not visit.promised or any(w.earliest_s <= start <= w.latest_s for w in visit.promised)
-    return Stop(StopKind.VISIT, place, arrive, start, end, leg, visit_id=visit.id, in_promised_window=inside,
-                needs_renewal=option.renewed)
+    return Stop(
+        StopKind.VISIT,
+        place,
+        arrive,
+        start,
+        end,
+        leg,
+        visit_id=visit.id,
+        in_promised_window=inside,
+        needs_renewal=option.renewed,
+    )
 
 
 def yard_kit_needed(model: Model, s: int, way: Way, free: tuple[Kit, ...]) -> tuple[Kit, ...] | None:
@@ -175,4 +194,3 @@ def yard_kit_needed(model: Model, s: int, way: Way, free: tuple[Kit, ...]) -> tu
             return None
         taken += [item for item in chosen if item not in truck and item not in taken]
     return tuple(taken)
-

@@ -16,9 +16,9 @@ from .plan import Plan, PlannedTour, Totals, timed_tour, way_of, yard_kit_needed
 from .problem import Kit, Problem
 from .reasons import unplanned_reasons
 from .solver import Engine
-from .tour import YARD
 from .travel import Travel, great_circle_travel, places_of
 from .validate import checked
+from .ways import YARD
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +32,14 @@ class Effort:
     cpu: bool = False
 
 
-def make_plan(problem: Problem, travel: Travel | None = None, effort: Effort | None = None, *,
-              listener: Listener | None = None, cancelled: Cancelled | None = None) -> Plan:
+def make_plan(
+    problem: Problem,
+    travel: Travel | None = None,
+    effort: Effort | None = None,
+    *,
+    listener: Listener | None = None,
+    cancelled: Cancelled | None = None,
+) -> Plan:
     """The best plan found for a checked problem; raises `BadProblem`, or `PlanningCancelled` when called off.
 
     Every plan has been through the independent checker; what it found stands in `Plan.violations`.
@@ -90,7 +96,9 @@ def _search(model: Model, budget: Budget, effort: Effort) -> tuple[State, int]:
 def _needs_own_search(model: Model) -> bool:
     """Whether the problem has what the engine cannot express, or expresses badly (yard calls)."""
     return bool(
-        model.problem.links or model.problem.weights.unevenness or any(shift.breaks for shift in model.shifts)
+        model.problem.links
+        or model.problem.weights.unevenness
+        or any(shift.breaks for shift in model.shifts)
         or _calls_possible(model)
     )
 
@@ -113,26 +121,36 @@ def _carried(old: Model, state: State, new: Model) -> list[tuple[int, ...]]:
         seq: list[int] = []
         for o in tour.seq:
             was = old.options[o]
-            same = [k for k in new.options_of[was.visit] if new.options[k].cost == was.cost
-                    and new.options[k].earliest_s <= was.latest_s and new.options[k].latest_s >= was.earliest_s]
+            same = [
+                k
+                for k in new.options_of[was.visit]
+                if new.options[k].cost == was.cost
+                and new.options[k].earliest_s <= was.latest_s
+                and new.options[k].latest_s >= was.earliest_s
+            ]
             seq += same[:1]
         sequences.append(tuple(seq))
     return sequences
 
 
-def _share_yard_kit(
-    model: Model, state: State
-) -> tuple[dict[int, tuple[Kit, ...]], frozenset[tuple[str, str]]]:
-    """Items each tour fetches, the most pressing tours first; and pairs to rule out where one item is wanted twice."""
+def _share_yard_kit(model: Model, state: State) -> tuple[dict[int, tuple[Kit, ...]], frozenset[tuple[str, str]]]:
+    """Items each tour fetches, most pressing tours first; and pairs to rule out where one item is wanted twice."""
     taken: dict[int, tuple[Kit, ...]] = {}
     denied: set[tuple[str, str]] = set()
-    order = sorted((s for s, tour in enumerate(state.tours) if tour.seq),
-                   key=lambda s: -max(int(model.penalty[model.options[o].visit]) for o in state.tours[s].seq))
+    order = sorted(
+        (s for s, tour in enumerate(state.tours) if tour.seq),
+        key=lambda s: -max(int(model.penalty[model.options[o].visit]) for o in state.tours[s].seq),
+    )
     for s in order:
         way = way_of(model, state.tours[s])
         if way is None or not any(node.what == YARD for node in way.nodes):
             continue
-        gone = {item.id for other, items in taken.items() if overlaps(model.shifts[s], model.shifts[other]) for item in items}
+        gone = {
+            item.id
+            for other, items in taken.items()
+            if overlaps(model.shifts[s], model.shifts[other])
+            for item in items
+        }
         free = tuple(item for item in model.kit[s].yard if item.id not in gone)
         needed = yard_kit_needed(model, s, way, free)
         if needed is None:
@@ -142,8 +160,9 @@ def _share_yard_kit(
     return taken, frozenset(denied)
 
 
-def _finished(model: Model, state: State, taken: dict[int, tuple[Kit, ...]], effort: Effort, budget: Budget,
-              rounds: int) -> Plan:
+def _finished(
+    model: Model, state: State, taken: dict[int, tuple[Kit, ...]], effort: Effort, budget: Budget, rounds: int
+) -> Plan:
     tours: list[PlannedTour] = []
     for s, tour in enumerate(state.tours):
         way = way_of(model, tour)
@@ -151,19 +170,40 @@ def _finished(model: Model, state: State, taken: dict[int, tuple[Kit, ...]], eff
             tours.append(timed_tour(model, s, way, taken.get(s, ())))
     unplanned = unplanned_reasons(model, state)
     complete = not any(int(model.penalty[v]) >= REQUIRED_COST for v in state.left)
-    plan = Plan(tuple(tours), unplanned, _totals(tours, state), complete, seed=effort.seed,
-                seconds=round(budget.used(), 3), rounds=rounds, notes=(f"Travel: {model.travel.note}.",))
-    return Plan(plan.tours, plan.unplanned, plan.totals, plan.complete,
-                violations=violations_of(model.problem, model.travel, plan), seed=plan.seed, seconds=plan.seconds,
-                rounds=plan.rounds, notes=plan.notes)
+    plan = Plan(
+        tuple(tours),
+        unplanned,
+        _totals(tours, state),
+        complete,
+        seed=effort.seed,
+        seconds=round(budget.used(), 3),
+        rounds=rounds,
+        notes=(f"Travel: {model.travel.note}.",),
+    )
+    return Plan(
+        plan.tours,
+        plan.unplanned,
+        plan.totals,
+        plan.complete,
+        violations=violations_of(model.problem, model.travel, plan),
+        seed=plan.seed,
+        seconds=plan.seconds,
+        rounds=plan.rounds,
+        notes=plan.notes,
+    )
 
 
 def _totals(tours: list[PlannedTour], state: State) -> Totals:
     stops = [stop for tour in tours for stop in tour.stops if stop.visit_id is not None]
     return Totals(
-        cost=state.cost, planned=len(stops), unplanned=len(state.left),
-        drive_s=sum(t.drive_s for t in tours), drive_m=sum(t.drive_m for t in tours),
-        duration_s=sum(t.duration_s for t in tours), overtime_s=sum(t.overtime_s for t in tours),
-        shifts_used=len(tours), missed_promises=sum(not stop.in_promised_window for stop in stops),
+        cost=state.cost,
+        planned=len(stops),
+        unplanned=len(state.left),
+        drive_s=sum(t.drive_s for t in tours),
+        drive_m=sum(t.drive_m for t in tours),
+        duration_s=sum(t.duration_s for t in tours),
+        overtime_s=sum(t.overtime_s for t in tours),
+        shifts_used=len(tours),
+        missed_promises=sum(not stop.in_promised_window for stop in stops),
         renewals=sum(stop.needs_renewal for stop in stops),
     )

@@ -38,7 +38,10 @@ def _no_shift(model: Model, v: int, left: set[int]) -> tuple[str, str] | None:
     if pin is not None and pin.start_s is not None:
         visit = model.visits[v]
         if not lawful_starts(visit, model.horizon) and not renewed_starts(visit, model.horizon):
-            return "pin_unlawful", "It is pinned to a start at which the law does not allow the work; take the pin off."
+            return (
+                "pin_unlawful",
+                "It is pinned to a start at which the law does not allow the work; take the pin off.",
+            )
     return None
 
 
@@ -81,8 +84,10 @@ def _kit_words(model: Model, visit: Visit) -> str:
         first = min((shift.last_s for shift in model.shifts), default=0)
         if all(item.out_of_service or (item.fit_until_s is not None and item.fit_until_s < first) for item in items):
             return f"Every {name} in service is due for calibration before the shifts end."
-    return (f"Its kit ({', '.join(_need_words(need) for need in visit.kit)}) is not together on one truck or at its "
-            "yard on any shift: it is elsewhere, due for calibration, taken by another crew, or shares no frequency.")
+    return (
+        f"Its kit ({', '.join(_need_words(need) for need in visit.kit)}) is not together on one truck or at its "
+        "yard on any shift: it is elsewhere, due for calibration, taken by another crew, or shares no frequency."
+    )
 
 
 def _alone(need: KitNeed) -> KitNeed:
@@ -104,7 +109,10 @@ def _no_window(model: Model, v: int, left: set[int]) -> tuple[str, str] | None:
     if not starts:
         if visit.lawful and min(w.earliest_s for w in visit.lawful) > model.horizon.latest_s:
             return "not_open_yet", "Its lawful window opens after the last shift planned."
-        return "window_closed", "Its lawful window closes before any shift, or before the work would be done; renew the ticket."
+        return (
+            "window_closed",
+            "Its lawful window closes before any shift, or before the work would be done; renew the ticket.",
+        )
     return "window_off_shift", "No crew that could do it works while its lawful window is open."
 
 
@@ -134,7 +142,7 @@ class Elsewhere:
 
 
 def why_here(problem: Problem, travel: Travel, plan: Plan, visit_id: str) -> tuple[Elsewhere, ...]:
-    """For each shift, cheapest first, what planning the visit there instead would cost, everything else left as it is."""
+    """For each shift, cheapest first, what planning the visit there would cost, everything else left as it is."""
     model = Model(problem, travel)
     improver = Improver(model)
     v = model.visit_no[visit_id]
@@ -160,7 +168,9 @@ def _elsewhere(model: Model, v: int, shift: Shift, gain: int, base: int, home: b
         lacking = ", ".join(sorted(visit.skills - model.crew[shift.crew_id].skills))
         return Elsewhere(shift.id, None, f"The crew lacks {lacking}.")
     if not model.allowed[s, v]:
-        return Elsewhere(shift.id, None, "Its kit is neither on the truck nor at the yard, or it is pinned elsewhere.")
+        return Elsewhere(
+            shift.id, None, "Its kit is neither on the truck nor at the yard, or it is pinned elsewhere."
+        )
     spans = [model.options[o] for o in model.options_of[v]]
     if not any(o.earliest_s <= shift.last_s and o.latest_s >= shift.start_s for o in spans):
         return Elsewhere(shift.id, None, "No lawful window is open on this shift.")
@@ -174,8 +184,11 @@ def _sequences(model: Model, plan: Plan, without: str) -> list[list[int]]:
         for stop in tour.stops:
             if stop.visit_id is None or stop.visit_id == without:
                 continue
-            fits: Sequence[int] = [o for o in model.options_of[model.visit_no[stop.visit_id]]
-                                   if model.options[o].earliest_s <= stop.start_s <= model.options[o].latest_s]
+            fits: Sequence[int] = [
+                o
+                for o in model.options_of[model.visit_no[stop.visit_id]]
+                if model.options[o].earliest_s <= stop.start_s <= model.options[o].latest_s
+            ]
             if fits:
                 out[s].append(min(fits, key=lambda o: model.options[o].cost))
     return out

@@ -24,21 +24,26 @@ _CACHE_SIZE = 32
 def fetch_over_http(url: str, timeout_s: float) -> bytes:
     """The body that `url` (http or https only) gives within `timeout_s`; at most 64 MB are read."""
     if not url.startswith(("http://", "https://")):
-        raise BadTravelAnswer("The routing server's address must start with http:// or https://.",
-                              code="routing_address", fields={"url": "not http"})
+        raise BadTravelAnswer(
+            "The routing server's address must start with http:// or https://.",
+            code="routing_address",
+            fields={"url": "not http"},
+        )
     with urllib.request.urlopen(url, timeout=timeout_s) as reply:
         body: bytes = reply.read(_MAX_ANSWER_BYTES + 1)
     if len(body) > _MAX_ANSWER_BYTES:
-        raise BadTravelAnswer("The routing server's answer is larger than 64 MB; ask for fewer places.",
-                              code="routing_rubbish")
+        raise BadTravelAnswer(
+            "The routing server's answer is larger than 64 MB; ask for fewer places.", code="routing_rubbish"
+        )
     return body
 
 
 class RoutingServer:
     """A routing server's table, asked once for each set of places and remembered."""
 
-    def __init__(self, base_url: str, profile: str = "driving", timeout_s: float = 5.0,
-                 fetch: Fetch = fetch_over_http) -> None:
+    def __init__(
+        self, base_url: str, profile: str = "driving", timeout_s: float = 5.0, fetch: Fetch = fetch_over_http
+    ) -> None:
         self._base_url = base_url.rstrip("/")
         self._profile = profile
         self._timeout_s = timeout_s
@@ -55,7 +60,9 @@ class RoutingServer:
             answer = self._ask(places)
             found = matrix_travel(places, answer, fallback)
         except (OSError, ValueError, BadTravelAnswer) as failure:
-            return replace(fallback, note=f"great circle with circuity, because the routing server failed: {_words(failure)}")
+            return replace(
+                fallback, note=f"great circle with circuity, because the routing server failed: {_words(failure)}"
+            )
         if len(self._cache) >= _CACHE_SIZE:
             self._cache.pop(next(iter(self._cache)))
         self._cache[key] = found

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import warnings
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pyvrp
@@ -58,7 +59,9 @@ class Engine:
         self._latest = model.opt_latest if latest is None else latest
         self._loaded_at_start = [self._starts_loaded(s) for s in range(len(model.shifts))]
         self._clients: list[tuple[int, bool]] = []
-        self._bases = sorted({*model.start_loc, *model.end_loc, *(model.travel.index[y.place] for y in model.yard if y)})
+        self._bases = sorted(
+            {*model.start_loc, *model.end_loc, *(model.travel.index[y.place] for y in model.yard if y)}
+        )
         self._build_clients()
         self._build_matrices()
         self.data = self._build_data()
@@ -79,7 +82,9 @@ class Engine:
                 continue
             self._clients.append((o, False))
             v = option.visit
-            gains = (model.fetched[:, v] & ~model.own[:, v]).any() or (model.parts[v].any() and model.fetched[:, v].any())
+            gains = (model.fetched[:, v] & ~model.own[:, v]).any() or (
+                model.parts[v].any() and model.fetched[:, v].any()
+            )
             if self._calls and gains:
                 self._clients.append((o, True))
 
@@ -120,8 +125,8 @@ class Engine:
             if key not in known:
                 known[key] = len(self.times)
                 slow, cost = time.copy(), time * weights.drive
-                slow[:, len(self._bases):][:, ~mask] = never
-                cost[:, len(self._bases):] += moved
+                slow[:, len(self._bases) :][:, ~mask] = never
+                cost[:, len(self._bases) :] += moved
                 np.fill_diagonal(slow, 0)
                 np.fill_diagonal(cost, 0)
                 self.times.append(slow)
@@ -134,32 +139,46 @@ class Engine:
         for c, (o, _) in enumerate(self._clients):
             members[model.options[o].visit].append(c)
         group_of = {v: g for g, v in enumerate(v for v, rows in members.items() if len(rows) > 1)}
-        clients = [self._client(o, after, group_of.get(model.options[o].visit), self._location[c])
-                   for c, (o, after) in enumerate(self._clients)]
+        clients = [
+            self._client(o, after, group_of.get(model.options[o].visit), self._location[c])
+            for c, (o, after) in enumerate(self._clients)
+        ]
         groups = [pyvrp.ClientGroup(members[v], required=model.penalty[v] >= REQUIRED_COST) for v in group_of]
         depots = [pyvrp.Depot(self._base_location[b]) for b in self._bases]
         self._depot = {b: k for k, b in enumerate(self._bases)}
         for yard in {y.id: y for y in model.yard if y is not None and y.call_s}.values():
             self._depot[yard.id] = len(depots)  # type: ignore[index]
-            depots.append(pyvrp.Depot(self._base_location[model.travel.index[yard.place]], service_duration=yard.call_s))
+            depots.append(
+                pyvrp.Depot(self._base_location[model.travel.index[yard.place]], service_duration=yard.call_s)
+            )
         self._group_shifts()
         types = [self._vehicle(shifts) for shifts in self._alike]
+        costs: Any = self.costs
+        times: Any = self.times
         at = [pyvrp.Location(0, 0) for _ in range(self._location_count)]
-        return pyvrp.ProblemData(at, clients, depots, types, self.costs, self.times, groups)
+        return pyvrp.ProblemData(at, clients, depots, types, costs, times, groups)
 
     def _client(self, o: int, after_call: bool, group: int | None, location: int) -> pyvrp.Client:
         model = self._model
         option = model.options[o]
         v = option.visit
         required = bool(model.penalty[v] >= REQUIRED_COST)
-        load = [] if not self._dimensions else [*([0] * len(model.part_kinds) if after_call else model.parts[v].tolist())]
+        load = (
+            []
+            if not self._dimensions
+            else [*([0] * len(model.part_kinds) if after_call else model.parts[v].tolist())]
+        )
         if self._calls:
             load.append(int(after_call))
         return pyvrp.Client(
-            location, pickup=load, service_duration=int(model.duration[v]),
-            tw_early=max(0, int(self._earliest[o])), tw_late=max(0, int(self._latest[o])),
+            location,
+            pickup=load,
+            service_duration=int(model.duration[v]),
+            tw_early=max(0, int(self._earliest[o])),
+            tw_late=max(0, int(self._latest[o])),
             prize=_REQUIRED_PRIZE if required else int(model.penalty[v]) - option.cost,
-            required=required and group is None, group=group,
+            required=required and group is None,
+            group=group,
         )
 
     @property
@@ -173,9 +192,22 @@ class Engine:
         for s, shift in enumerate(model.shifts):
             rest = sum(b.duration_s for b in shift.breaks)
             yard = model.yard[s].id if model.yard[s] is not None else None  # type: ignore[union-attr]
-            alike[(model.start_loc[s], model.end_loc[s], shift.start_s, shift.end_s, shift.overtime_max_s, rest,
-                   shift.free_start, shift.fixed_cost, self.profile_of[s], model.stock[s].tobytes(),
-                   yard if self._calls else None, self._loaded_at_start[s])].append(s)
+            alike[
+                (
+                    model.start_loc[s],
+                    model.end_loc[s],
+                    shift.start_s,
+                    shift.end_s,
+                    shift.overtime_max_s,
+                    rest,
+                    shift.free_start,
+                    shift.fixed_cost,
+                    self.profile_of[s],
+                    model.stock[s].tobytes(),
+                    yard if self._calls else None,
+                    self._loaded_at_start[s],
+                )
+            ].append(s)
         self._alike = list(alike.values())
 
     def _vehicle(self, shifts: list[int]) -> pyvrp.VehicleType:
@@ -183,7 +215,7 @@ class Engine:
         s = shifts[0]
         shift, yard = model.shifts[s], model.yard[s]
         capacity = np.where(model.stocked[s] & self._loaded_at_start[s], _FULL, model.stock[s]).tolist()
-        more: dict[str, object] = {}
+        more: dict[str, Any] = {}
         if self._calls:
             capacity.append(_FULL)
             more["initial_load"] = [0] * len(model.part_kinds) + [0 if self._loaded_at_start[s] else _FULL]
@@ -192,29 +224,46 @@ class Engine:
                 more.update(reload_depots=[at], max_reloads=1)
         rest = sum(b.duration_s for b in shift.breaks)
         if rest or shift.overtime_max_s:
-            more.update(shift_duration=max(0, shift.end_s - shift.start_s - rest), max_overtime=shift.overtime_max_s,
-                        unit_overtime_cost=weights.overtime)
+            more.update(
+                shift_duration=max(0, shift.end_s - shift.start_s - rest),
+                max_overtime=shift.overtime_max_s,
+                unit_overtime_cost=weights.overtime,
+            )
         if not shift.free_start:
             more["start_late"] = shift.start_s
         return pyvrp.VehicleType(
-            len(shifts), capacity, self._depot[model.start_loc[s]], self._depot[model.end_loc[s]],
-            fixed_cost=shift.fixed_cost, tw_early=shift.start_s, tw_late=shift.last_s,
-            unit_distance_cost=1, unit_duration_cost=weights.duration, profile=self.profile_of[s], **more,
+            len(shifts),
+            capacity,
+            self._depot[model.start_loc[s]],
+            self._depot[model.end_loc[s]],
+            fixed_cost=shift.fixed_cost,
+            tw_early=shift.start_s,
+            tw_late=shift.last_s,
+            unit_distance_cost=1,
+            unit_duration_cost=weights.duration,
+            profile=self.profile_of[s],
+            **more,
         )
 
-    def solve(self, budget: Budget, seed: int, start: Sequence[Sequence[int]] | None = None,
-              most_rounds: int | None = None) -> EngineResult:
+    def solve(
+        self, budget: Budget, seed: int, start: Sequence[Sequence[int]] | None = None, most_rounds: int | None = None
+    ) -> EngineResult:
         """Search until the budget ends (or after `most_rounds`), from `start` (options by shift) when given."""
-        stop: Callable[[float], bool] = _Stop(budget)
+        stop: Any = _Stop(budget)
         if most_rounds is not None:
             stop = pyvrp.stop.MultipleCriteria([stop, pyvrp.stop.MaxIterations(most_rounds)])
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", PenaltyBoundWarning)
-            result = pyvrp.solve(self.data, stop, seed=seed, collect_stats=False, display=False,
-                                 initial_solution=self._initial(start))
+            result = pyvrp.solve(
+                self.data, stop, seed=seed, collect_stats=False, display=False, initial_solution=self._initial(start)
+            )
         sequences = self._sequences(result.best)
-        return EngineResult(sequences, result.best.is_feasible(), int(result.cost()) if result.is_feasible() else FAR_S,
-                            result.num_iterations)
+        return EngineResult(
+            sequences,
+            result.best.is_feasible(),
+            int(result.cost()) if result.is_feasible() else FAR_S,
+            result.num_iterations,
+        )
 
     def _sequences(self, solution: pyvrp.Solution) -> list[list[int]]:
         out: list[list[int]] = [[] for _ in self._model.shifts]
@@ -230,23 +279,39 @@ class Engine:
             return None
         client = {o: c for c, (o, _) in enumerate(self._clients)}
         kind = {s: t for t, shifts in enumerate(self._alike) for s in shifts}
-        routes = [pyvrp.Route(self.data, [client[o] for o in seq if o in client], kind[s])
-                  for s, seq in enumerate(start) if any(o in client for o in seq)]
+        routes = [
+            pyvrp.Route(self.data, [client[o] for o in seq if o in client], kind[s])
+            for s, seq in enumerate(start)
+            if any(o in client for o in seq)
+        ]
         return pyvrp.Solution(self.data, routes)
 
 
-def solve_plain_routing(rows: Sequence[Sequence[float]], vehicles: int, capacity: int, ticks: int, budget: Budget,
-                        seed: int) -> tuple[int, int, bool, int]:
+def solve_plain_routing(
+    rows: Sequence[Sequence[float]], vehicles: int, capacity: int, ticks: int, budget: Budget, seed: int
+) -> tuple[int, int, bool, int]:
     """The engine called directly, without our model, on rows of a Solomon file (number, x, y, demand, ready time,
     due date, service time; the depot first): distance in ticks, vehicles, feasible, rounds. For the benchmark."""
     table = np.array(rows, dtype=float)
     xy = table[:, 1:3]
     length = np.sqrt(((xy[:, None] - xy[None]) ** 2).sum(-1)) * ticks
     matrix = np.floor(length + 1e-9).astype(np.int64)
-    clients = [pyvrp.Client(k, delivery=[int(row[3])], service_duration=round(row[6] * ticks),
-                            tw_early=round(row[4] * ticks), tw_late=round(row[5] * ticks))
-               for k, row in enumerate(rows) if k]
-    fleet = pyvrp.VehicleType(vehicles, [capacity], tw_early=round(rows[0][4] * ticks), tw_late=round(rows[0][5] * ticks))
-    data = pyvrp.ProblemData([pyvrp.Location(*pair) for pair in xy], clients, [pyvrp.Depot(0)], [fleet], [matrix], [matrix])
+    clients = [
+        pyvrp.Client(
+            k,
+            delivery=[int(row[3])],
+            service_duration=round(row[6] * ticks),
+            tw_early=round(row[4] * ticks),
+            tw_late=round(row[5] * ticks),
+        )
+        for k, row in enumerate(rows)
+        if k
+    ]
+    fleet = pyvrp.VehicleType(
+        vehicles, [capacity], tw_early=round(rows[0][4] * ticks), tw_late=round(rows[0][5] * ticks)
+    )
+    data = pyvrp.ProblemData(
+        [pyvrp.Location(*pair) for pair in xy], clients, [pyvrp.Depot(0)], [fleet], [matrix], [matrix]
+    )
     result = pyvrp.solve(data, _Stop(budget), seed=seed, collect_stats=False, display=False)
     return int(result.best.distance()), result.best.num_routes(), result.best.is_feasible(), result.num_iterations

@@ -18,7 +18,7 @@ from .problem import Place, Problem
 
 IntMatrix = npt.NDArray[np.int64]
 
-# Mean radius R1 of the WGS 84 ellipsoid, (2a + b) / 3: National Imagery and Mapping Agency, TR8350.2, 3rd ed., table 3.
+# Mean radius R1 of the WGS 84 ellipsoid, (2a + b) / 3: National Imagery and Mapping Agency, TR8350.2, 3rd edition.
 EARTH_RADIUS_M = 6_371_008.8
 
 
@@ -124,24 +124,35 @@ def matrix_travel(places: Sequence[Place], answer: Mapping[str, object], fallbac
     (metres). Anything else is refused with `BadTravelAnswer`.
     """
     if answer.get("code") != "Ok":
-        raise BadTravelAnswer(f"The routing server answered {answer.get('code')!r} instead of Ok; "
-                              "plan on the default speeds or look at the server.", code="routing_refused")
+        raise BadTravelAnswer(
+            f"The routing server answered {answer.get('code')!r} instead of Ok; "
+            "plan on the default speeds or look at the server.",
+            code="routing_refused",
+        )
     time_s, gaps = _matrix(answer.get("durations"), len(places), "durations", fallback.time_s)
+    more: tuple[tuple[int, int], ...] = ()
     if answer.get("distances") is None:
-        distance_m, more = fallback.distance_m, ()
+        distance_m = fallback.distance_m
     else:
         distance_m, more = _matrix(answer.get("distances"), len(places), "distances", fallback.distance_m)
     missing = tuple(sorted(set(gaps) | set(more)))
-    note = "routing server" if not missing else f"routing server; {len(missing)} pairs without a route by great circle"
+    note = (
+        "routing server" if not missing else f"routing server; {len(missing)} pairs without a route by great circle"
+    )
     return Travel(_index(places), time_s, distance_m, note=note, missing=missing)
 
 
-def _matrix(
-    rows: object, size: int, name: str, fallback: IntMatrix
-) -> tuple[IntMatrix, tuple[tuple[int, int], ...]]:
-    if not isinstance(rows, list) or len(rows) != size or any(not isinstance(r, list) or len(r) != size for r in rows):
-        raise BadTravelAnswer(f"The routing server's {name} are not a table of {size} by {size}.",
-                              code="routing_rubbish", fields={name: "wrong shape"})
+def _matrix(rows: object, size: int, name: str, fallback: IntMatrix) -> tuple[IntMatrix, tuple[tuple[int, int], ...]]:
+    if (
+        not isinstance(rows, list)
+        or len(rows) != size
+        or any(not isinstance(r, list) or len(r) != size for r in rows)
+    ):
+        raise BadTravelAnswer(
+            f"The routing server's {name} are not a table of {size} by {size}.",
+            code="routing_rubbish",
+            fields={name: "wrong shape"},
+        )
     out = np.zeros((size, size), dtype=np.int64)
     missing = []
     for i, row in enumerate(rows):
@@ -150,8 +161,11 @@ def _matrix(
                 out[i, j] = fallback[i, j]
                 missing.append((i, j))
             elif isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value < 1e9:
-                raise BadTravelAnswer(f"The routing server's {name} hold {value!r}; wanted is a number from 0.",
-                                      code="routing_rubbish", fields={name: f"row {i + 1}, column {j + 1}"})
+                raise BadTravelAnswer(
+                    f"The routing server's {name} hold {value!r}; wanted is a number from 0.",
+                    code="routing_rubbish",
+                    fields={name: f"row {i + 1}, column {j + 1}"},
+                )
             else:
                 out[i, j] = math.ceil(value)
     return out, tuple(missing)

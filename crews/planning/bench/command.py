@@ -11,6 +11,7 @@ from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
 from statistics import fmean
+from typing import Any
 
 from locates.errors import FirstspadeError
 
@@ -44,9 +45,14 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--jobs", type=int, choices=(1, 2), default=1, help="cases at the same time (default 1)")
     parser.add_argument("--json", action="store_true", help="print one JSON object instead of a table")
     parser.add_argument("--no-direct", action="store_true", help="leave out the engine called directly")
-    parser.add_argument("--direct-seconds", type=float, help="seconds for the engine called directly (default: the same)")
-    parser.add_argument("--cpu", action="store_true",
-                        help="count processor seconds instead of the wall's: for machines that have other work")
+    parser.add_argument(
+        "--direct-seconds", type=float, help="seconds for the engine called directly (default: the same)"
+    )
+    parser.add_argument(
+        "--cpu",
+        action="store_true",
+        help="count processor seconds instead of the wall's: for machines that have other work",
+    )
     parser.add_argument("--sizes", nargs="+", metavar="VISITS/CREWS/DAYS", help="sizes for --scale, as 200/20/5")
     return parser
 
@@ -82,7 +88,9 @@ def _instances(options: argparse.Namespace) -> int:
     best = _best(options.best)
     seconds = options.seconds or 10.0
     direct = 0.0 if options.no_direct or technician else (options.direct_seconds or seconds)
-    cases = [Case(str(path), seed, seconds, direct, technician, options.cpu) for path in paths for seed in options.seed]
+    cases = [
+        Case(str(path), seed, seconds, direct, technician, options.cpu) for path in paths for seed in options.seed
+    ]
     rows = []
     if not options.json:
         print(_HEAD_TECHNICIAN if technician else _HEAD)
@@ -99,7 +107,7 @@ def _instances(options: argparse.Namespace) -> int:
     return 0 if all(row.feasible for row in rows) else 1
 
 
-_HEAD = ("instance      seed   distance vehicles  checker   best known   gap %     direct vehicles   loss %   rounds")
+_HEAD = "instance      seed   distance vehicles  checker   best known   gap %     direct vehicles   loss %   rounds"
 _HEAD_TECHNICIAN = "instance                 seed  working time technicians  checker   best known   gap %   rounds"
 
 
@@ -110,11 +118,16 @@ def _number(value: float | None, width: int, digits: int) -> str:
 def _line(row: Row, technician: bool) -> str:
     verdict = "passed" if row.feasible else "FAILED"
     if technician:
-        return (f"{row.instance:24} {row.seed:4} {row.value:13.2f} {row.vehicles:11} {verdict:>8} "
-                f"{_number(row.best, 12, 2)} {_number(row.gap_percent, 7, 3)} {row.rounds:8}")
-    return (f"{row.instance:12} {row.seed:5} {row.value:10.1f} {row.vehicles:8} {verdict:>8} {_number(row.best, 12, 1)} "
-            f"{_number(row.gap_percent, 7, 3)} {_number(row.direct, 10, 1)} "
-            f"{'-' if row.direct_vehicles is None else row.direct_vehicles:>8} {_number(row.loss_percent, 8, 3)} {row.rounds:8}")
+        return (
+            f"{row.instance:24} {row.seed:4} {row.value:13.2f} {row.vehicles:11} {verdict:>8} "
+            f"{_number(row.best, 12, 2)} {_number(row.gap_percent, 7, 3)} {row.rounds:8}"
+        )
+    direct_vehicles = "-" if row.direct_vehicles is None else row.direct_vehicles
+    return (
+        f"{row.instance:12} {row.seed:5} {row.value:10.1f} {row.vehicles:8} {verdict:>8} {_number(row.best, 12, 1)} "
+        f"{_number(row.gap_percent, 7, 3)} {_number(row.direct, 10, 1)} {direct_vehicles:>8} "
+        f"{_number(row.loss_percent, 8, 3)} {row.rounds:8}"
+    )
 
 
 def _mean(values: Iterable[float | None]) -> float | None:
@@ -135,28 +148,43 @@ def _summary(rows: Sequence[Row]) -> dict[str, float | int | None]:
     }
 
 
+def _sizes(given: Sequence[str] | None) -> tuple[tuple[int, int, int], ...]:
+    if not given:
+        return SCALE
+    sizes = []
+    for text in given:
+        words = text.split("/")
+        if len(words) != 3 or not all(word.isdigit() and int(word) > 0 for word in words):
+            raise BadBenchmarkFile(f"The size {text!r} is not visits/crews/days, for example 200/20/5.")
+        sizes.append((int(words[0]), int(words[1]), int(words[2])))
+    return tuple(sizes)
+
+
+_HEAD_SCALE = (
+    "visits crews days seed seconds       cost planned left drive h overtime h checker first plan s memory MiB"
+)
+
+
+def _scale_line(row: dict[str, Any]) -> str:
+    return (
+        f"{row['visits']:6} {row['crews']:5} {row['days']:4} {row['seed']:4} {row['seconds']:7.1f} {row['cost']:10} "
+        f"{row['planned']:7} {row['left']:4} {row['drive_h']:7.1f} {row['overtime_h']:10.1f} "
+        f"{'passed' if row['feasible'] else 'FAILED':>7} {row['first_plan_s']:12.1f} {row['memory_mib']:10.0f}"
+    )
+
+
 def _scale(options: argparse.Namespace) -> int:
-    sizes = SCALE
-    if options.sizes:
-        try:
-            sizes = tuple(tuple(int(x) for x in size.split("/")) for size in options.sizes)  # type: ignore[assignment]
-        except ValueError as wrong:
-            raise BadBenchmarkFile("Sizes are given as visits/crews/days, for example 200/20/5.") from wrong
-        if any(len(size) != 3 or min(size) < 1 for size in sizes):
-            raise BadBenchmarkFile("Sizes are given as visits/crews/days, for example 200/20/5.")
     rows = []
     if not options.json:
-        print("visits crews days seed  seconds         cost planned left  drive h overtime h  checker  first plan s  memory MiB")
-    for size in sizes:
+        print(_HEAD_SCALE)
+    for size in _sizes(options.sizes):
         for seed in options.seed:
             # a process of its own for each, so that its peak memory is its own
             with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
                 row = pool.submit(run_scale, ScaleCase(*size, seed, options.seconds or 10.0)).result()
             rows.append(row)
             if not options.json:
-                print(f"{row['visits']:6} {row['crews']:5} {row['days']:4} {row['seed']:4} {row['seconds']:8.1f} {row['cost']:12} "
-                      f"{row['planned']:7} {row['left']:4} {row['drive_h']:8.1f} {row['overtime_h']:10.1f} "
-                      f"{'passed' if row['feasible'] else 'FAILED':>8} {row['first_plan_s']:13.1f} {row['memory_mib']:11.0f}", flush=True)
+                print(_scale_line(row), flush=True)
     if options.json:
         print(json.dumps({"rows": rows}, indent=1))
     return 0 if all(row["feasible"] for row in rows) else 1

@@ -45,9 +45,13 @@ def solomon_rows(path: Path) -> tuple[str, int, int, list[list[float]]]:
     starts = [k for k, line in enumerate(lines) if line.split()[:1] == ["NUMBER"]]
     tables = [k for k, line in enumerate(lines) if line.split()[:1] == ["CUST"]]
     if not starts or not tables or len(lines) <= starts[0] + 1:
-        raise BadBenchmarkFile(f"{path.name} has no VEHICLE or no CUSTOMER table; give a file in Solomon's text format.")
+        raise BadBenchmarkFile(
+            f"{path.name} has no VEHICLE or no CUSTOMER table; give a file in Solomon's text format."
+        )
     vehicles, capacity = (int(x) for x in _numbers(lines[starts[0] + 1], 2, path, starts[0] + 2))
-    rows = [_numbers(line, 7, path, k) for k, line in enumerate(lines[tables[0] + 1:], tables[0] + 2) if line.strip()]
+    rows = [
+        _numbers(line, 7, path, k) for k, line in enumerate(lines[tables[0] + 1 :], tables[0] + 2) if line.strip()
+    ]
     if len(rows) < 2:
         raise BadBenchmarkFile(f"{path.name} lists no customers.")
     return lines[0].strip(), vehicles, capacity, rows
@@ -63,17 +67,40 @@ def _solomon_problem(rows: list[list[float]], vehicles: int, capacity: int) -> t
     tick = TENTHS
     depot = Place.plane(rows[0][1], rows[0][2])
     crews = tuple(Crew(f"crew {k + 1}", yard_id="depot", parts={"load": capacity}) for k in range(vehicles))
-    shifts = tuple(Shift(f"shift {k + 1}", f"crew {k + 1}", 0, int(rows[0][4] * tick), int(rows[0][5] * tick), depot,
-                         depot, free_start=True) for k in range(vehicles))
+    shifts = tuple(
+        Shift(
+            f"shift {k + 1}",
+            f"crew {k + 1}",
+            0,
+            int(rows[0][4] * tick),
+            int(rows[0][5] * tick),
+            depot,
+            depot,
+            free_start=True,
+        )
+        for k in range(vehicles)
+    )
     visits = tuple(
-        Visit(f"{int(row[0])}", VisitKind.DIG, round(row[6] * tick), Place.plane(row[1], row[2]),
-              (Window(round(row[4] * tick), round(row[5] * tick)),), parts={"load": int(row[3])}, required=True)
-        for row in rows[1:])
-    problem = Problem(visits, crews, shifts, (Yard("depot", depot),), weights=Weights(drive=1, overtime=0), country=())
+        Visit(
+            f"{int(row[0])}",
+            VisitKind.DIG,
+            round(row[6] * tick),
+            Place.plane(row[1], row[2]),
+            (Window(round(row[4] * tick), round(row[5] * tick)),),
+            parts={"load": int(row[3])},
+            required=True,
+        )
+        for row in rows[1:]
+    )
+    problem = Problem(
+        visits, crews, shifts, (Yard("depot", depot),), weights=Weights(drive=1, overtime=0), country=()
+    )
     return problem, planar_travel(places_of(problem), tick, "floor")
 
 
-_TECHNICIAN_ROW = re.compile(r"\s*(\d+)\s+(-?\d+)\s+(-?\d+)\s+(\d+)\s+(\d+)\s+(\d+)\s+\[(.*?)\]\s*\[(.*?)\]\s*\[(.*?)\]\s*$")
+_TECHNICIAN_ROW = re.compile(
+    r"\s*(\d+)\s+(-?\d+)\s+(-?\d+)\s+(\d+)\s+(\d+)\s+(\d+)\s+\[(.*?)\]\s*\[(.*?)\]\s*\[(.*?)\]\s*$"
+)
 
 
 def _list(text: str) -> list[int]:
@@ -89,7 +116,9 @@ def read_technician(path: Path) -> Instance:
         raise BadBenchmarkFile(f"{path.name} has no CREW COUNT or no requests; give a technician routing file.")
     crew_count, _, tools, _ = (int(x) for x in _numbers(lines[info + 1], 4, path, info + 2))
     if len(rows) <= crew_count + 1:
-        raise BadBenchmarkFile(f"{path.name} lists {len(rows)} rows, fewer than depot, {crew_count} technicians and a request.")
+        raise BadBenchmarkFile(
+            f"{path.name} lists {len(rows)} rows, fewer than depot, {crew_count} technicians and a request."
+        )
     return Instance(lines[0].strip(), *_technician_problem(rows, crew_count, tools), TEN_THOUSANDTHS)
 
 
@@ -99,20 +128,36 @@ def _technician_problem(rows: list[tuple[str, ...]], crew_count: int, tools: int
     part_kinds = sorted({f"part {k}" for row in rows for k, _ in enumerate(_list(row[8]))})
     yard = Yard("depot", depot, frozenset(part_kinds))
     crews, shifts, kit = [], [], []
-    for row in rows[1:crew_count + 1]:
+    for row in rows[1 : crew_count + 1]:
         home, name = Place.plane(float(row[1]), float(row[2])), f"technician {row[0]}"
-        crews.append(Crew(name, frozenset(f"skill {k}" for k in _list(row[6])), "depot",
-                          {f"part {k}": n for k, n in enumerate(_list(row[8]))}))
-        shifts.append(Shift(f"tour {row[0]}", name, 0, int(row[3]) * tick, int(row[4]) * tick, home, home, free_start=True))
+        crews.append(
+            Crew(
+                name,
+                frozenset(f"skill {k}" for k in _list(row[6])),
+                "depot",
+                {f"part {k}": n for k, n in enumerate(_list(row[8]))},
+            )
+        )
+        shifts.append(
+            Shift(f"tour {row[0]}", name, 0, int(row[3]) * tick, int(row[4]) * tick, home, home, free_start=True)
+        )
         kit += [Kit(f"tool {k} of {name}", f"tool {k}", crew_id=name) for k in _list(row[7])]
         # the depot never runs short: one of each tool for each technician lies there
         kit += [Kit(f"tool {k} for {name}", f"tool {k}", yard_id="depot") for k in range(tools)]
     visits = tuple(
-        Visit(row[0], VisitKind.DIG, int(row[5]) * tick, Place.plane(float(row[1]), float(row[2])),
-              (Window(int(row[3]) * tick, int(row[4]) * tick),), skills=frozenset(f"skill {k}" for k in _list(row[6])),
-              kit=tuple(KitNeed(f"tool {k}") for k in _list(row[7])),
-              parts={f"part {k}": n for k, n in enumerate(_list(row[8])) if n}, required=True)
-        for row in rows[crew_count + 1:])
+        Visit(
+            row[0],
+            VisitKind.DIG,
+            int(row[5]) * tick,
+            Place.plane(float(row[1]), float(row[2])),
+            (Window(int(row[3]) * tick, int(row[4]) * tick),),
+            skills=frozenset(f"skill {k}" for k in _list(row[6])),
+            kit=tuple(KitNeed(f"tool {k}") for k in _list(row[7])),
+            parts={f"part {k}": n for k, n in enumerate(_list(row[8])) if n},
+            required=True,
+        )
+        for row in rows[crew_count + 1 :]
+    )
     weights = Weights(drive=0, duration=1, overtime=0)
     problem = Problem(visits, tuple(crews), tuple(shifts), (yard,), tuple(kit), weights=weights, country=())
     return problem, planar_travel(places_of(problem), tick, "ceil")

@@ -1,4 +1,4 @@
-"""One case of the benchmark, run whole in its own process: plan through our model, check, call the engine directly."""
+"""One case of the benchmark, run whole in its own process: plan on our model, check, call the engine directly."""
 
 from __future__ import annotations
 
@@ -61,8 +61,12 @@ class Row:
 
     def as_dict(self) -> dict[str, Any]:
         """For JSON, with the derived figures."""
-        return {**asdict(self), "gap_percent": self.gap_percent, "loss_percent": self.loss_percent,
-                "direct_gap_percent": self.direct_gap_percent}
+        return {
+            **asdict(self),
+            "gap_percent": self.gap_percent,
+            "loss_percent": self.loss_percent,
+            "direct_gap_percent": self.direct_gap_percent,
+        }
 
 
 def run_case(case: Case) -> Row:
@@ -71,10 +75,18 @@ def run_case(case: Case) -> Row:
     instance: Instance = read_technician(path) if case.technician else read_solomon(path)
     plan = make_plan(instance.problem, instance.travel, Effort(case.seconds, seed=case.seed, cpu=case.cpu))
     ticks = plan.totals.duration_s if case.technician else plan.totals.drive_s
-    row = Row(instance.name, case.seed, ticks / instance.ticks, plan.totals.shifts_used, plan.feasible, plan.violations,
-              plan.seconds, plan.rounds)
+    row = Row(
+        instance.name,
+        case.seed,
+        ticks / instance.ticks,
+        plan.totals.shifts_used,
+        plan.feasible,
+        plan.violations,
+        plan.seconds,
+        plan.rounds,
+    )
     if case.direct_seconds and not case.technician:
-        name, vehicles, capacity, rows = solomon_rows(path)
+        _, vehicles, capacity, rows = solomon_rows(path)
         budget = Budget(case.direct_seconds, clock=process_time if case.cpu else perf_counter)
         distance, used, feasible, _ = solve_plain_routing(rows, vehicles, capacity, instance.ticks, budget, case.seed)
         if feasible:
@@ -106,9 +118,19 @@ def run_scale(case: ScaleCase) -> dict[str, Any]:
     plan = make_plan(problem, effort=Effort(case.seconds, seed=case.seed), listener=listen)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (1024 * 1024 if sys.platform == "darwin" else 1024)
     return {
-        "visits": len(problem.visits), "crews": case.crews, "days": case.days, "seed": case.seed,
-        "seconds": perf_counter() - start, "cost": plan.totals.cost, "planned": plan.totals.planned,
-        "left": plan.totals.unplanned, "drive_h": plan.totals.drive_s / 3600, "overtime_h": plan.totals.overtime_s / 3600,
-        "feasible": plan.feasible, "violations": list(plan.violations), "rounds": plan.rounds,
-        "first_plan_s": first[0] if first else perf_counter() - start, "memory_mib": peak,
+        "visits": len(problem.visits),
+        "crews": case.crews,
+        "days": case.days,
+        "seed": case.seed,
+        "seconds": perf_counter() - start,
+        "cost": plan.totals.cost,
+        "planned": plan.totals.planned,
+        "left": plan.totals.unplanned,
+        "drive_h": plan.totals.drive_s / 3600,
+        "overtime_h": plan.totals.overtime_s / 3600,
+        "feasible": plan.feasible,
+        "violations": list(plan.violations),
+        "rounds": plan.rounds,
+        "first_plan_s": first[0] if first else perf_counter() - start,
+        "memory_mib": peak,
     }
