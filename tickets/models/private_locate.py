@@ -19,6 +19,8 @@ class PrivateLocate(models.Model):
     reason = models.TextField(blank=True)
     result_words = models.TextField(blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    doubted_at = models.DateTimeField(null=True, blank=True)
+    doubt_words = models.CharField(max_length=300, blank=True)
 
     class Meta:
         ordering = ["-made_at", "-id"]
@@ -29,6 +31,11 @@ class PrivateLocate(models.Model):
                 condition=(models.Q(kind="waived") & ~models.Q(reason=""))
                 | (models.Q(kind="located") & ~models.Q(result_words="")),
                 name="private_locate_says_what",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(doubted_at=None, doubt_words="")
+                | (models.Q(doubted_at__isnull=False) & ~models.Q(doubt_words="")),
+                name="private_locate_doubt_says_why",
             ),
         ]
 

@@ -29,6 +29,7 @@ from tickets.services.notices import (
 from tickets.services.own_locates import (
     confirm_local_rule,
     create_local_rule,
+    doubt_private_locates,
     end_local_rule,
     record_private_locate,
     waive_private_locate,
@@ -58,6 +59,7 @@ __all__ = [
     "create_job",
     "create_local_rule",
     "declare_emergency",
+    "doubt_private_locates",
     "end_local_rule",
     "enter_ticket",
     "note_emergency_told",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -12,7 +13,7 @@ from locates.law.rule import Begins, Ends, Unit
 from tickets import evidence
 from tickets.models import Job, LocalRule, LocalRuleConfirmation, PrivateLocate
 from tickets.selectors import jobs_under_rule, local_rules_of
-from tickets.services.refusals import Conflict, Faults, need_office, need_person
+from tickets.services.refusals import Conflict, Faults, need_office, need_owner, need_person
 from tickets.services.writing import conclude, open_job
 from tickets.states import Act, LocateKind
 
@@ -29,9 +30,34 @@ def record_private_locate(
 def waive_private_locate(
     *, job: Job, actor: Any, now: datetime, reason: str, made_at: datetime | None = None
 ) -> PrivateLocate:
-    """The office's word, with its reason, that no private locate is needed."""
+    """The office's word, with its reason, that no private locate is needed; while the instrument of an
+    earlier locate is in doubt, the owner's."""
     need_office(actor)
+    if job.private_locates.exclude(doubted_at=None).exists():
+        need_owner(actor)
     return _record(job, actor, now, LocateKind.WAIVED, made_at, reason=reason)
+
+
+@transaction.atomic
+def doubt_private_locates(*, locates: Iterable[PrivateLocate], reason: str, actor: Any, now: datetime) -> int:
+    """The instrument of these locates is in doubt, `reason` says why; each job is judged anew. How many
+    were not in doubt before."""
+    need_person(actor)
+    faults = Faults()
+    faults.need(reason=reason)
+    faults.refuse()
+    marked = 0
+    for pk, job_id in sorted((made.pk, made.job_id) for made in locates):
+        job = evidence.lock_job(job_id)
+        words = reason.strip()[:300]
+        sound = PrivateLocate.objects.filter(pk=pk, kind=LocateKind.LOCATED, doubted_at=None)
+        if sound.update(doubted_at=now, doubt_words=words) != 1:
+            continue
+        marked += 1
+        payload = {"private_locate": pk, "reason": words}
+        evidence.append(job=job, kind="instrument_in_doubt", actor=actor, at=now, payload=payload)
+        conclude(job=job, actor=actor, now=now)
+    return marked
 
 
 def _record(

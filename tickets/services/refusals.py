@@ -108,6 +108,12 @@ def need_office(actor: Any) -> None:
         raise Forbidden("Only the owner or a dispatcher may do this. Ask one of them.")
 
 
+def need_owner(actor: Any) -> None:
+    """Raises Forbidden unless the actor is the owner."""
+    if not (actor.is_active and actor.is_owner):
+        raise Forbidden("Only the owner may do this. Ask the owner.")
+
+
 def need_person(actor: Any) -> None:
     """Raises Forbidden unless the actor is a person with a live log-in."""
     if actor is None or not actor.is_active:

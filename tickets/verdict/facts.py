@@ -101,6 +101,11 @@ class LocateFacts:
     made_at: datetime
     by: str
     words: str  # the result, or why none was needed
+    doubted_at: datetime | None = None  # since then its instrument is not to be trusted
+    doubt: str = ""
+
+    def in_doubt(self, at: datetime) -> bool:
+        return self.doubted_at is not None and self.doubted_at <= at
 
 
 @dataclass(frozen=True, slots=True)

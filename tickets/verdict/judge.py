@@ -60,7 +60,7 @@ class Case:
             found += [t.lapses_at, closing_from(t, min(ends, default=None)), t.renew_from, t.renew_by]
             for operator in t.operators:
                 found += [i for a in operator.answers for i in (a.answered_at, a.holds_until)]
-        found += [s.seen_at for s in facts.sightings] + [m.made_at for m in facts.locates]
+        found += [s.seen_at for s in facts.sightings] + [i for m in facts.locates for i in (m.made_at, m.doubted_at)]
         for e in facts.emergencies:
             found += [e.declared_at, e.closed_at, e.centre_told_at, e.operators_told_at]
         found += [r.confirmed_at for r in facts.local_rules]

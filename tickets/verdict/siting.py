@@ -70,7 +70,10 @@ def _lifted(facts: Facts, bad: SightingFacts, at: datetime) -> bool:
     if bad.kind is SightingKind.NO_MARKS_SEEN:
         return _nothing_to_mark(facts, bad.key, at)
     if bad.kind is SightingKind.UNMARKED_LINE_SEEN and bad.key is None:
-        return any(m.kind is LocateKind.LOCATED and m.words and bad.seen_at < m.made_at <= at for m in facts.locates)
+        return any(
+            m.kind is LocateKind.LOCATED and m.words and bad.seen_at < m.made_at <= at and not m.in_doubt(at)
+            for m in facts.locates
+        )
     return False
 
 
@@ -82,6 +85,13 @@ def _nothing_to_mark(facts: Facts, key: str | None, at: datetime) -> bool:
 
 
 def _private_lines(facts: Facts, at: datetime) -> list[Blocker]:
+    doubted = _standing_doubt(facts, at)
+    if doubted is not None:
+        made = instant_words(doubted.made_at, facts.time_zone)
+        words = f"Instrument in doubt: the private locate of {made} cannot be relied on. {doubted.doubt}"
+        remedy = "Locate the private lines again with an instrument that has passed its check, or the owner "
+        remedy += "waives it by name with a reason."
+        return [blocker(State.UNKNOWN, Kind.PRIVATE_LINES, words, remedy)]
     if facts.private_lines_likely is False or _locate(facts, at) is not None:
         return []
     words = "Lines that no operator marks are likely here and have not been located."
@@ -90,8 +100,26 @@ def _private_lines(facts: Facts, at: datetime) -> list[Blocker]:
 
 
 def _locate(facts: Facts, at: datetime) -> LocateFacts | None:
-    made = [m for m in facts.locates if m.made_at <= at and m.words and m.by]
+    made = [m for m in facts.locates if m.made_at <= at and m.words and m.by and not m.in_doubt(at)]
     return max(made, key=lambda m: m.made_at, default=None)
+
+
+def _standing_doubt(facts: Facts, at: datetime) -> LocateFacts | None:
+    """The latest locate in doubt that nothing has cured: neither a later locate nor a later waiver."""
+    doubted = [m for m in facts.locates if m.made_at <= at and m.in_doubt(at) and not _cured(facts, m, at)]
+    return max(doubted, key=lambda m: m.made_at, default=None)
+
+
+def _cured(facts: Facts, doubted: LocateFacts, at: datetime) -> bool:
+    assert doubted.doubted_at is not None
+    for other in facts.locates:
+        if other.made_at > at or not (other.words and other.by) or other.in_doubt(at):
+            continue
+        if other.made_at >= doubted.doubted_at or (
+            other.kind is LocateKind.LOCATED and other.made_at > doubted.made_at
+        ):
+            return True
+    return False
 
 
 def notes_of_job(facts: Facts, at: datetime) -> list[Reason]:
