@@ -220,7 +220,7 @@ def _pitch_from_peak(eccentricity: float) -> float:
     low, high = -SOLVED_PITCH_DEG, SOLVED_PITCH_DEG
     if not model(low) <= eccentricity <= model(high):
         raise _not_between(eccentricity)
-    for _ in range(80):
+    for _ in range(50):
         middle = 0.5 * (low + high)
         if model(middle) < eccentricity:
             low = middle

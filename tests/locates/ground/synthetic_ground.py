@@ -149,7 +149,7 @@ def read_sonde(
     """Marks over a sonde at (x, 0) whose front end (+x) is pitched up, by the field library."""
     pitch = np.radians(pitch_deg)
     moment = np.array([np.cos(pitch), 0.0, np.sin(pitch)])
-    x = np.linspace(-2.2 * depth_m, 2.2 * depth_m, 2001)
+    x = np.linspace(-1.8 * depth_m, 1.8 * depth_m, 721)
     field = _dipole(x, 0.0, depth_m, moment)
     peak_index = int(np.argmax(np.abs(field)))
     peak = _parabola(x, np.abs(field), peak_index)

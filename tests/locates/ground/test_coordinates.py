@@ -109,7 +109,7 @@ def test_grids_come_back(latitude: float, longitude: float) -> None:
     assert back == pytest.approx((latitude, longitude), abs=1e-8)
 
 
-@settings(max_examples=50)
+@settings(max_examples=25)
 @given(LATITUDES, LONGITUDES, st.floats(-500, 500), st.floats(-500, 500))
 def test_local_metres_are_metres_on_the_ellipsoid(latitude: float, longitude: float, x: float, y: float) -> None:
     """Distance by the geodesic of an independent routine, to a millimetre within half a kilometre."""
