@@ -10,7 +10,7 @@ from tickets.models import Ticket
 from tickets.pages.act_forms import ActForm
 from tickets.pages.fields import LocalInstantField
 from tickets.pages.ground_form import OUTLINE, RECTANGLE, ground_fields, ground_of
-from tickets.pages.ticket_form import AREA_WAYS, INSTANTS, SAME, WORDS_ONLY, local_input
+from tickets.pages.ticket_form import AREA_WAYS, INSTANTS, OF_AREA, SAME, WORDS_ONLY, local_input
 
 AS_IT_IS = "as_it_is"
 
@@ -42,7 +42,7 @@ class CorrectForm(ActForm):
         starts |= {name: getattr(ticket, name) for name in ("number", "given_by_name", "area_words")}
         super().__init__(*args, zone=zone, initial=starts, **kwargs)
         ways = [(AS_IT_IS, "As it is"), *((w, AREA_WAYS[w]) for w in (SAME, RECTANGLE, OUTLINE, WORDS_ONLY))]
-        self.fields.update(ground_fields("area", ways, AS_IT_IS))
+        self.fields.update(ground_fields("area", ways, AS_IT_IS, OF_AREA))
         self.fields["area_way"].label = "Area that the ticket covers"
         reason = self.fields.pop("reason")
         self.fields["reason"] = reason

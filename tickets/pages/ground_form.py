@@ -17,18 +17,19 @@ AS = {"length": "40 ft", "width": "3 ft 6 in"}
 Position = tuple[float, float]
 
 
-def ground_fields(prefix: str, ways: Sequence[tuple[str, str]], first: str) -> dict[str, forms.Field]:
-    """Fields `{prefix}_way`, `_length`, `_width`, `_bearing`, `_outline`."""
+def ground_fields(prefix: str, ways: Sequence[tuple[str, str]], first: str, of: str = "") -> dict[str, forms.Field]:
+    """Fields `{prefix}_way`, `_length`, `_width`, `_bearing`, `_outline`; `of` ends their labels where a page
+    has two grounds."""
     found: dict[str, forms.Field] = {
         f"{prefix}_way": forms.ChoiceField(
             label="How to say where", choices=ways, initial=first, widget=forms.RadioSelect
         ),
         f"{prefix}_length": LengthField(
-            label="Length", required=False, help_text="As 40 ft or 12 m; the middle lies at the site's position."
+            label=f"Length{of}", required=False, help_text="As 40 ft or 12 m; the middle lies at the site's position."
         ),
-        f"{prefix}_width": LengthField(label="Width", required=False, help_text="As 3 ft 6 in, 42 in or 1.2 m."),
+        f"{prefix}_width": LengthField(label=f"Width{of}", required=False, help_text="As 3 ft 6 in, 42 in or 1.2 m."),
         f"{prefix}_bearing": forms.FloatField(
-            label="Direction of the length",
+            label=f"Direction of the length{of}",
             required=False,
             min_value=0,
             max_value=360,
@@ -36,7 +37,7 @@ def ground_fields(prefix: str, ways: Sequence[tuple[str, str]], first: str) -> d
             widget=forms.TextInput(attrs={"inputmode": "decimal"}),
         ),
         f"{prefix}_outline": forms.CharField(
-            label="Outline (GeoJSON)",
+            label=f"Outline{of} (GeoJSON)",
             required=False,
             max_length=200_000,
             widget=forms.Textarea(attrs={"rows": 4, "spellcheck": "false"}),

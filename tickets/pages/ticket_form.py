@@ -18,6 +18,7 @@ from tickets.pages.words import local_words, sentence
 from tickets.states import TicketKind, Utility, choices
 
 SAME, WORDS_ONLY, OF_TICKET = "same", "words", "of_ticket"
+OF_AREA = " of the ticket's area"
 SPARE_ROWS = 3
 MOST_ROWS = 60
 FIRST_KINDS = (TicketKind.NORMAL, TicketKind.EMERGENCY)
@@ -76,7 +77,7 @@ class TicketForm(PageForm):
         allowed = set(kinds)
         kind.choices = [pair for pair in choices(TicketKind) if pair[0] in allowed]
         offered = [(way, AREA_WAYS[way]) for way in ways]
-        self.fields.update(ground_fields("area", offered, offered[0][0]))
+        self.fields.update(ground_fields("area", offered, offered[0][0], OF_AREA))
         self.fields["area_way"].label = "Area that the ticket covers"
         self.rows = self._typed_rows() if self.is_bound else [*operators]
         self.area: dict[str, Any] | None = None
