@@ -75,8 +75,6 @@ def parse_depth_m(
 ) -> float:
     """A typed depth in metres, refused when it is an over-range figure, negative, or in the wrong unit."""
     number = _SINGLE.match(text)
-    if number and not number["unit"] and float(number["value"]) in OVER_RANGE_FIGURES:
-        raise over_range(text, name, where)
     if number and number["unit"]:
         unit = _UNITS.get(number["unit"].lower(), LengthUnit.METRE)
     return check_depth_m(parse_length_m(text, unit, name, where), unit, neighbours_m, name, where)
