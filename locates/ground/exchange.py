@@ -23,6 +23,7 @@ from locates.ground.refusal import GroundError
 
 DEPTH_COLUMNS = {"depth_m": LengthUnit.METRE, "depth_ft": LengthUnit.FOOT, "depth_in": LengthUnit.INCH}
 OUT_COLUMNS = ("latitude", "longitude", "depth_m", "position_sigma_m", "note")
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 MOST_FAULTS = 50
 MOST_ROWS = 50_000
 DEFAULT_SIGMA_M = 0.5  # what a file that does not say is taken for; common practice, no source
@@ -74,7 +75,7 @@ def write_csv(marks: Iterable[Mark]) -> str:
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(OUT_COLUMNS)
     for mark in marks:
-        note = f"'{mark.note}" if mark.note[:1] in ("=", "+", "-", "@", "\t", "\r") else mark.note
+        note = f"'{mark.note}" if _acts(mark.note) else mark.note
         depth = "" if mark.depth_m is None else repr(mark.depth_m)
         writer.writerow((repr(mark.latitude), repr(mark.longitude), depth, repr(mark.position_sigma_m), note))
     return out.getvalue()
@@ -202,9 +203,14 @@ def _number(row: Mapping[str, str | None], column: str, where: str) -> float:
     return value
 
 
+def _acts(note: str) -> bool:
+    """Would a spreadsheet take the note for a formula, or take our mark against that for the note's own?"""
+    return note[:1] in FORMULA_STARTS or (note[:1] == "'" and note[1:2] in (*FORMULA_STARTS, "'"))
+
+
 def _note(cell: str) -> str:
-    """A note as it was written out: the mark against formulas comes off again."""
-    return cell[1:] if cell[:1] == "'" and cell[1:2] in ("=", "+", "-", "@", "\t", "\r") else cell
+    """A note as it was before it was written out: the mark against formulas comes off again."""
+    return cell[1:] if cell[:1] == "'" and cell[1:2] in (*FORMULA_STARTS, "'") else cell
 
 
 def _is_number(value: object) -> bool:

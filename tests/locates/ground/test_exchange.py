@@ -62,6 +62,11 @@ def test_no_cell_of_ours_acts_as_a_formula() -> None:
     assert read_csv(text)[0].note == '=HYPERLINK("x")'
 
 
+@pytest.mark.parametrize("note", ["'=x", "''a", "'a", "'", "-", "+1", "@x", "a=b", ""])
+def test_notes_with_marks_of_their_own_come_back(note: str) -> None:
+    assert read_csv(write_csv([Mark(40.0, -75.0, note=note)]))[0].note == note
+
+
 def test_state_plane_file_needs_its_grid_and_its_own_foot() -> None:
     point = to_state_plane(29.76, -95.37, 2278)
     text = f"easting,northing\n{point.easting!r},{point.northing!r}\n"
