@@ -15,7 +15,7 @@ from tickets.models import Job
 from tickets.selectors import jobs_with_facts, verdicts_of
 from tickets.verdict import Verdict
 
-DUE_FIRST = (F("calibration_due_on").asc(nulls_last=True), "id")
+DUE_FIRST = (F("due_on").asc(nulls_last=True), "id")
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +78,7 @@ def equipment_due(on: date, within_days: int = 30) -> QuerySet[Equipment]:
     """Overdue on that day or due within so many days, and items of a calibrated kind without a date;
     the longest overdue first, those without a date last."""
     last = on + timedelta(days=within_days)
-    wanted = Q(calibration_due_on__lte=last) | Q(calibration_due_on=None, kind__in=CALIBRATED)
+    wanted = Q(due_on__lte=last) | Q(calibration_due_on=None, kind__in=CALIBRATED) | ~Q(care_unknown="")
     return Equipment.objects.select_related("crew").filter(wanted).order_by(*DUE_FIRST)
 
 
@@ -123,11 +123,14 @@ def flag_of(item: Equipment, on: date) -> str:
     """What is wrong with the item on that day, in words."""
     if item.out_of_service_reason:
         return f"Out of service: {item.out_of_service_reason}"
-    if item.calibration_due_on is not None and item.is_overdue(on):
-        days = (on - item.calibration_due_on).days
-        return f"Calibration overdue by {days} day{'' if days == 1 else 's'}"
+    title = item.due_title or "Calibration"
+    if item.due_on is not None and item.is_overdue(on):
+        days = (on - item.due_on).days
+        return f"{title} overdue by {days} day{'' if days == 1 else 's'}"
     if item.lacks_date():
         return "No calibration date on record"
+    if item.care_unknown:
+        return f"{item.care_unknown}: no date on record"
     return ""
 
 

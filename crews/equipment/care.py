@@ -155,18 +155,17 @@ def due(rule: CareRule, history: History) -> Due:
     issue and every six months after; OSHA's letter of 25 January 2019: going back to the shelf does not
     stop the six months. The cap is the stricter reading of a test made long before the issue).
     """
-    every = rule.interval
+    every, good = rule.interval, history.last_good_on
     if every.each_day_of_use:
         return Due(DueState.EACH_USE, None, "before each day's use")
+    if good is None and history.stated_due_on is not None:
+        return Due(DueState.DATED, history.stated_due_on, "as the certificate says")
     if every.months is None and every.days is None and every.uses is None:
         return Due(DueState.NOTE, None, "nothing falls due")
-    good = history.last_good_on
     if good is None and rule.before_first_use:
         return Due(DueState.UNKNOWN, None, "no good result yet: not before the first")
     base = good or history.put_in_service_on
     if base is None:
-        if history.stated_due_on is not None:
-            return Due(DueState.DATED, history.stated_due_on, "as the certificate says")
         return Due(DueState.UNKNOWN, None, "no good result and no day put in service on record")
     found = _candidates(rule, history, base)
     on, words = min(found, default=(None, "counted in uses alone, not yet used up"), key=lambda pair: pair[0])

@@ -2,6 +2,17 @@
 
 from __future__ import annotations
 
+from crews.services.care import (
+    Laboratory,
+    Recorded,
+    allow_despite_due,
+    end_override,
+    link_instruments,
+    note_use_day,
+    record_result,
+    set_item_rule,
+)
+from crews.services.custody import confirm_hand_over, move_item
 from crews.services.equipment import (
     add_equipment,
     change_equipment,
@@ -14,20 +25,30 @@ from crews.services.people import add_crew, add_first_owner, add_person, change_
 from crews.services.visits import cancel_visit, change_visit_note, move_visit, schedule_visit
 
 __all__ = [
+    "Laboratory",
+    "Recorded",
     "add_crew",
     "add_equipment",
     "add_first_owner",
     "add_person",
+    "allow_despite_due",
     "cancel_visit",
     "change_crew",
     "change_equipment",
     "change_person",
     "change_visit_note",
+    "confirm_hand_over",
+    "end_override",
     "hand_over_equipment",
+    "link_instruments",
+    "move_item",
     "move_visit",
+    "note_use_day",
+    "record_result",
     "return_to_service",
     "schedule_visit",
     "set_calibration_due",
+    "set_item_rule",
     "set_password",
     "take_out_of_service",
 ]

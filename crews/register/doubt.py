@@ -1,0 +1,62 @@
+"""Which private locates were made with an item since its last good check."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.utils import timezone
+
+from crews.equipment.care import Care
+from crews.models import CareResult, CustodyEvent, Equipment, EquipmentKind, LocateInstrument, Visit, VisitKind
+from tickets.models import PrivateLocate
+from tickets.states import LocateKind
+
+# Kinds that a locate rests on; a failed ladder puts no locate in doubt.
+LOCATES_WITH = frozenset(
+    {
+        EquipmentKind.RECEIVER,
+        EquipmentKind.TRANSMITTER,
+        EquipmentKind.SONDE,
+        EquipmentKind.CLAMP,
+        EquipmentKind.CAMERA_REEL,
+    }
+)
+TRUSTED_BY = (Care.CALIBRATION, Care.FUNCTION_CHECK)
+
+
+def last_good_check(item: Equipment, before: date) -> date | None:
+    """The day of the last good calibration or function check up to that day."""
+    good = CareResult.objects.filter(item=item, passed=True, care__in=TRUSTED_BY, done_on__lte=before)
+    return good.order_by("-done_on").values_list("done_on", flat=True).first()
+
+
+def locates_in_doubt(item: Equipment, failed_on: date) -> QuerySet[PrivateLocate]:
+    """The locates made with the item from the day of its last good check on, that day included, for nobody
+    knows the hour. A locate for which no instrument was written down counts when the person's crew, or a
+    crew with a private-locate visit to the job that day, held the item at that instant."""
+    if item.kind not in LOCATES_WITH:
+        return PrivateLocate.objects.none()
+    since = last_good_check(item, failed_on)
+    made = PrivateLocate.objects.filter(kind=LocateKind.LOCATED)
+    if since is not None:
+        made = made.filter(made_at__gte=_midnight(since))
+    written = LocateInstrument.objects.filter(locate=OuterRef("pk"))
+    mine = Q(Exists(written.filter(item=item)))
+    nobody_says = ~Q(Exists(written))
+    held = CustodyEvent.objects.filter(item=item, at__lte=OuterRef("made_at")).filter(
+        Q(until=None) | Q(until__gt=OuterRef("made_at"))
+    )
+    by_holder = Q(Exists(held.filter(Q(crew=OuterRef("by__crew")) | Q(person=OuterRef("by")))))
+    there = Visit.objects.filter(
+        kind=VisitKind.PRIVATE_LOCATE,
+        cancelled_at=None,
+        job=OuterRef("job"),
+        starts_at__lte=OuterRef("made_at"),
+        crew__in=CustodyEvent.objects.filter(item=item).exclude(crew=None).values("crew"),
+    )
+    return made.filter(mine | (nobody_says & (by_holder | Q(Exists(there))))).select_related("job__site", "by")
+
+
+def _midnight(day: date) -> datetime:
+    return datetime.combine(day, time.min, timezone.get_default_timezone())
