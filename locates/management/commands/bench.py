@@ -11,6 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 BENCHMARKS = {
     "clock": ("tests.bench.clock", "legal windows a second"),
+    "ground": ("tests.bench.ground", "depths and traces from a receiver's readings"),
     "planner": ("crews.planning.bench", "routes against published instances"),
 }
 
