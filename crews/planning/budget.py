@@ -63,6 +63,10 @@ class Budget:
         if self._listener is not None:
             self._listener(Progress(self.phase, cost, self.left()))
 
+    def quiet(self) -> None:
+        """Tell nobody the costs of a part; only whether to stop is still asked."""
+        self._listener = None
+
     def part(self, seconds: float) -> Budget:
         """A budget of at most `seconds` within this one, telling the same listener."""
         inner = Budget(min(seconds, self.left()), self._listener, self._cancelled, self._clock)

@@ -7,6 +7,7 @@ separates are merged first, since fewer options make better plans in less time.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -88,7 +89,13 @@ def _likeness(items: tuple[Kit, ...]) -> frozenset[object]:
 class Model:
     """Arrays by shift and visit. `denied` holds (shift, item) pairs that yard kit already taken rules out."""
 
-    def __init__(self, problem: Problem, travel: Travel, denied: frozenset[tuple[str, str]] = frozenset()) -> None:
+    def __init__(
+        self,
+        problem: Problem,
+        travel: Travel,
+        denied: frozenset[tuple[str, str]] = frozenset(),
+        parent: tuple[Model, Sequence[int], Sequence[int]] | None = None,
+    ) -> None:
         self.problem, self.travel = problem, travel
         self.shifts, self.visits = problem.shifts, problem.visits
         self.visit_no = {visit.id: number for number, visit in enumerate(self.visits)}
@@ -103,14 +110,39 @@ class Model:
         self.duration = np.array([v.duration_s for v in self.visits], dtype=np.int64)
         self.start_loc = [travel.index[s.start_place] for s in self.shifts]
         self.end_loc = [travel.index[s.end_place] for s in self.shifts]
-        self.penalty = np.array(
-            [unplanned_cost(problem, v, self.horizon.latest_s) for v in self.visits], dtype=np.int64
-        )
-        self.kit: list[KitAtShift] = [self._kit(shift, denied) for shift in self.shifts]
-        self._build_parts()
-        self._build_allowed()
+        self.skilled: BoolArray
+        self.own: BoolArray
+        self.fetched: BoolArray
+        self.allowed: BoolArray
+        self.penalty: IntArray
+        self.parts: IntArray
+        self.stock: IntArray
+        self.stocked: BoolArray
+        self.part_kinds: list[str]
+        self.kit: list[KitAtShift]
+        if parent is None:
+            self.penalty = np.array(
+                [unplanned_cost(problem, v, self.horizon.latest_s) for v in self.visits], dtype=np.int64
+            )
+            self.kit = [self._kit(shift, denied) for shift in self.shifts]
+            self._build_parts()
+            self._build_allowed()
+            self.fair_s = self._fair_share()
+        else:
+            self._take_from(*parent)
         self._build_options()
-        self.fair_s = self._fair_share()
+
+    def _take_from(self, parent: Model, shifts: Sequence[int], visits: Sequence[int]) -> None:
+        """A part of a larger model keeps what the whole decides: penalties, kit, who may do what, the fair share."""
+        s, v = np.array(shifts, dtype=np.int64), np.array(visits, dtype=np.int64)
+        both = np.ix_(s, v)
+        self.penalty = parent.penalty[v].copy()
+        self.kit = [parent.kit[k] for k in shifts]
+        self.part_kinds, self.parts = parent.part_kinds, parent.parts[v]
+        self.stock, self.stocked = parent.stock[s], parent.stocked[s]
+        self.skilled, self.own, self.fetched = parent.skilled[both], parent.own[both], parent.fetched[both]
+        self.allowed = parent.allowed[both]
+        self.fair_s = parent.fair_s
 
     def _kit(self, shift: Shift, denied: frozenset[tuple[str, str]]) -> KitAtShift:
         found = kit_at_shift(self.problem, shift)
@@ -156,7 +188,7 @@ class Model:
                 enough = self.parts <= self.stock[s]
                 self.fetched[s] &= (enough | self.stocked[s]).all(1)
         enough = (self.parts[None] <= self.stock[:, None]).all(2) if self.part_kinds else True
-        self.allowed: BoolArray = self.skilled & ((self.own & enough) | self.fetched)
+        self.allowed = self.skilled & ((self.own & enough) | self.fetched)
 
     def _build_options(self) -> None:
         self.options: list[Option] = []

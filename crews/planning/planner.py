@@ -68,29 +68,60 @@ def make_plan(
 
 def _search(model: Model, budget: Budget, effort: Effort) -> tuple[State, int]:
     """Share the time between the engine and our own search by what the problem asks for."""
-    improver = Improver(model, effort.seed)
-    if not model.visits or not model.shifts:
-        return improver.empty(), 0
-    if is_large(model):
+    if is_large(model) and (_needs_own_search(model) or len(model.shifts) > 200):
         return improve_in_parts(model, budget, effort.seed, effort.most_rounds)
+    if not model.visits or not model.shifts:
+        return Improver(model, effort.seed).empty(), 0
+    if model.problem.links or _calls_possible(model):
+        return _own_search(model, budget, effort)
     ours = _needs_own_search(model)
-    calls = _calls_possible(model)
-    rounds = 0
-    state = improver.empty()
-    if not (ours and calls and len(model.visits) <= 200):
-        budget.phase = "planning tours"
-        share = budget.left() * (0.35 if ours else 1.0)
-        most = effort.most_rounds
-        found = Engine(model).solve(budget.part(share) if ours else budget, effort.seed, most_rounds=most)
-        rounds += found.rounds
-        state = improver.state_of(found.sequences)
+    budget.phase = "planning tours"
+    share = budget.part(budget.left() * 0.5) if ours else budget
+    found = Engine(model).solve(share, effort.seed, most_rounds=effort.most_rounds)
+    improver = Improver(model, effort.seed)
+    state = improver.state_of(found.sequences)
     if ours or state.left:
         budget.phase = "improving tours"
-        heat = 4.0 if calls or len(model.visits) <= 60 else 0.3
-        most_own = effort.most_rounds if ours else min(effort.most_rounds or 200, 200)
-        state = improver.run(state, budget, heat, most_own)
+        most = effort.most_rounds if ours else min(effort.most_rounds or 200, 200)
+        state = improver.run(state, budget, 0.3, most)
+    return state, found.rounds + improver.rounds
+
+
+def _own_search(model: Model, budget: Budget, effort: Effort) -> tuple[State, int]:
+    """Our own search alone. Where it has time for many rounds: from nothing, three times with other dice, then on
+    from the best. Where it has not, one cool search from a quick first plan comes further."""
+    budget.phase = "improving tours"
+    few = len(model.visits) <= 12
+    most = min(effort.most_rounds or 4_000, 4_000) if few else effort.most_rounds
+    chosen = Improver(model, effort.seed)
+    best = chosen.run(chosen.empty(), budget, most_rounds=0)
+    starts = 3
+    if most is None:
+        each = _rounds_in_time(model, chosen, budget, best) / len(model.visits)
+        if each < 60:
+            return chosen.run(best, budget, 0.3), chosen.rounds
+        starts = min(3, int(each * 0.66 / 100))
+    if starts <= 1:
+        return chosen.run(best, budget, 4.0, most), chosen.rounds
+    rounds = 0
+    left = budget.left()
+    for turn in range(starts):
+        improver = Improver(model, effort.seed + 7_919 * turn)
+        share = budget.part(left * 0.66 / starts)
+        state = improver.run(improver.empty(), share, 4.0, None if most is None else most // 4)
         rounds += improver.rounds
-    return state, rounds
+        if state.cost < best.cost:
+            best, chosen = state, improver
+    before = chosen.rounds
+    best = chosen.run(best, budget, 1.0, None if most is None else most // 4)
+    return best, rounds + chosen.rounds - before
+
+
+def _rounds_in_time(model: Model, improver: Improver, budget: Budget, state: State) -> float:
+    """How many rounds the budget has time for, by a short trial."""
+    start = budget.used()
+    improver.run(state, budget.part(0.1 * budget.left()), 0.3, most_rounds=30)
+    return budget.left() * max(1, improver.rounds) / max(1e-3, budget.used() - start)
 
 
 def _needs_own_search(model: Model) -> bool:

@@ -14,6 +14,7 @@ from .plan import Plan, Unplanned
 from .problem import KitNeed, Problem, Shift, Visit
 from .tour import IMPOSSIBLE
 from .travel import Travel
+from .ways import WayBook
 
 
 def unplanned_reasons(model: Model, state: State) -> tuple[Unplanned, ...]:
@@ -125,9 +126,9 @@ def _no_order(model: Model, v: int, left: set[int]) -> tuple[str, str] | None:
 
 def _no_room(model: Model, v: int) -> tuple[str, str]:
     """Time alone stands in the way: on an empty shift it would fit, or not even there."""
-    book = Improver(model).book
+    book = WayBook(model, 3)
     for s in np.flatnonzero(model.allowed[:, v]).tolist():
-        if any(book.tour(s, (o,)) is not None for o in model.options_of[v]):
+        if any(book.ways(s, (o,)) for o in model.options_of[v]):
             return "no_room", "Too little time: every crew that could do it is full while its window is open."
     return "too_far", "Too little time: with the drive there and back it fits no shift while its window is open."
 

@@ -12,7 +12,7 @@ from .model import FAR_S, Model
 from .ways import REST, VISIT, YARD, Clip, Way, WayBook, join_rest
 
 FloatArray = npt.NDArray[np.float64]
-Columns = tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]
+Columns = tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray, npt.NDArray[np.int64]]
 Rows = tuple[FloatArray, npt.NDArray[np.int64]]
 IMPOSSIBLE = 1e18
 
@@ -36,6 +36,17 @@ class Tour:
         self.gain, self.place, self.rows = gain, place, rows
 
 
+def bare_tour(model: Model, s: int, seq: tuple[int, ...], way: Way | None) -> Tour:
+    """A tour with its cost, without prices of insertions: for plans too large to keep those for."""
+    cost = 0 if way is None else way.cost
+    for o in seq:
+        cost += model.options[o].cost + int(model.moved[s, model.options[o].visit])
+    nothing = np.zeros(0)
+    return Tour(
+        s, seq, cost, way, nothing, nothing.astype(np.int64), (np.zeros((0, 15)), np.zeros((0, 1), dtype=np.int64))
+    )
+
+
 class _Side:
     """What a shift's tours share: its columns (options that fit), their travel times and kit."""
 
@@ -45,8 +56,12 @@ class _Side:
         fits &= model.opt_latest >= shift.start_s
         self.cols = np.flatnonzero(fits)
         visit = model.opt_visit[self.cols]
-        self.travel = np.ascontiguousarray(model.time[:, model.loc[visit]].astype(float))
-        self.back = np.ascontiguousarray(model.time.T[:, model.loc[visit]].astype(float))
+        # with many places, a table a shift would fill the memory: legs are then read where they are needed
+        wide = len(model.time) > 400
+        self.at = model.loc[visit]
+        none = np.zeros((0, len(visit)))
+        self.travel = none if wide else np.ascontiguousarray(model.time[:, self.at].astype(float))
+        self.back = none if wide else np.ascontiguousarray(model.time.T[:, self.at].astype(float))
         self.earliest = model.opt_earliest[self.cols].astype(float)
         self.latest = model.opt_latest[self.cols].astype(float)
         self.duration = model.duration[visit].astype(float)
@@ -59,7 +74,7 @@ class _Side:
         self.beyond_list: list[int] = self.after_yard.tolist()
         self.any_kit = bool((~self.own).any() or self.parts.any())
         self.range = np.arange(len(self.cols))
-        self.columns: Columns = (self.travel, self.back, self.earliest, self.latest, self.duration)
+        self.columns: Columns = (self.travel, self.back, self.earliest, self.latest, self.duration, self.at)
         self.column_of = {int(o): k for k, o in enumerate(self.cols)}
 
 
@@ -189,14 +204,15 @@ class TourBook(WayBook):
         earliest, latest = max(node.earliest, clip[0]), min(node.latest, clip[1])
         if earliest > latest:
             return IMPOSSIBLE, 0
-        there, onward, _, _, duration = side.columns
+        there, onward, _, _, duration, place = side.columns
         one = slice(k, k + 1)
         column = (
-            there[:, one],
-            onward[:, one],
+            there[:, one] if len(there) else there,
+            onward[:, one] if len(onward) else onward,
             np.array([float(earliest)]),
             np.array([float(latest)]),
             duration[one],
+            place[one],
         )
         rows, kits = tour.rows
         cost = self._cost_of_all(tour.shift, rows.T[:, :, None], column)[:, 0]
@@ -215,9 +231,13 @@ class TourBook(WayBook):
     def _cost_of_all(self, s: int, table: FloatArray, columns: Columns) -> FloatArray:
         """Cost of the tour with each column's option put in at each row's place; impossible ones marked."""
         pd, pe, pl, at, drive, sd, se, sl, to, more, rd, re = table[:12]
-        travel, back, earliest, latest, duration = columns
-        there = travel[at[:, 0].astype(np.int64)]
-        onward = back[to[:, 0].astype(np.int64)]
+        travel, back, earliest, latest, duration, place = columns
+        from_places, to_places = at[:, 0].astype(np.int64), to[:, 0].astype(np.int64)
+        if len(travel):
+            there, onward = travel[from_places], back[to_places]
+        else:
+            there = self.model.time[np.ix_(from_places, place)].astype(float)
+            onward = self.model.time[np.ix_(place, to_places)].T.astype(float)
         d = pd + there
         bad = pe + d > latest
         head = earliest - d
