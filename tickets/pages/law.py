@@ -19,6 +19,7 @@ from locates.law.window import window_for, zone_for
 from tickets.pages.act_forms import ActForm
 from tickets.pages.fields import LocalInstantField
 from tickets.pages.job_form import ZONES
+from tickets.pages.words import local_words
 
 
 class LawRow(NamedTuple):
@@ -107,5 +108,5 @@ def _decide(form: WindowForm, code: str, now: datetime) -> Decision | None:
             printed_expiry=given.get("printed_expiry") or None,
         )
     except FirstspadeError as refused:
-        form.take(refused, {"received_at": "received"})
+        form.add_error("received", local_words(refused.message, form.zone))
         return None
