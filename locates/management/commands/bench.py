@@ -12,7 +12,6 @@ from django.core.management.base import BaseCommand, CommandError
 BENCHMARKS = {
     "clock": ("tests.bench.clock", "legal windows a second"),
     "ground": ("tests.bench.ground", "depths and traces from a receiver's readings"),
-    "ground": ("tests.bench.ground", "the ground engine's speed and truth"),
     "planner": ("crews.planning.bench", "routes against published instances"),
 }
 
