@@ -63,10 +63,11 @@ def visits_visible_to(person: Person) -> QuerySet[Visit]:
 
 def equipment_visible_to(person: Person) -> QuerySet[Equipment]:
     """With its holder loaded."""
-    found = Equipment.objects.select_related("crew")
+    found = Equipment.objects.select_related("crew", "person", "own_kind")
     if person.runs_the_office:
         return found
-    return found.filter(crew_id=person.crew_id) if person.crew_id is not None else found.none()
+    own = Q(person=person.pk)
+    return found.filter(own | Q(crew_id=person.crew_id) if person.crew_id is not None else own)
 
 
 def people() -> QuerySet[Person]:

@@ -18,12 +18,13 @@ from crews.models import Equipment, Role
 from crews.pages.access import OFFICE, for_roles, person_of
 from crews.pages.equipment_forms import (
     CertificateForm,
-    EntryForm,
+    FactsForm,
     HolderForm,
     NewEntryForm,
     OutOfServiceForm,
     RegisterFilter,
 )
+from crews.pages.item_facts import item_facts
 from crews.pages.refusal import tell
 from crews.pages.register import counts, narrowed, register, row
 from locates import clock
@@ -90,8 +91,8 @@ def new(request: HttpRequest) -> HttpResponse:
 def edit(request: HttpRequest, item_id: int) -> HttpResponse:
     """Correct what is written about an item."""
     found = _find(request, item_id)
-    start = {name: getattr(found, name) for name in EntryForm.base_fields}
-    form = EntryForm(request.POST or None, initial=start)
+    start = {name: getattr(found, name) for name in FactsForm.base_fields}
+    form = FactsForm(request.POST or None, initial=start)
     status = 200
     if request.method == "POST":
         status = 400
@@ -182,9 +183,11 @@ def _find(request: HttpRequest, item_id: int) -> Equipment:
 
 def _show(request: HttpRequest, found: Equipment, *, status: int = 200, **bound: forms.Form) -> HttpResponse:
     person = person_of(request)
+    on = selectors.company_today(clock.now())
     context: dict[str, Any] = {
         "item": found,
-        "row": row(found, selectors.company_today(clock.now())),
+        "row": row(found, on),
+        **item_facts(found, on, person),
         "office": person.runs_the_office,
         "owner": person.is_owner,
         "service_form": OutOfServiceForm(),

@@ -16,8 +16,8 @@ AT_THE_YARD = "yard"
 OVERDUE, NO_DATE, DUE_SOON, OUT_OF_SERVICE, IN_ORDER = range(5)
 # In the order of the register. A reader knows the words from here alone.
 STANDINGS: tuple[tuple[int, str, str], ...] = (
-    (OVERDUE, "overdue", "Calibration overdue"),
-    (NO_DATE, "no_date", "No calibration date"),
+    (OVERDUE, "overdue", "Overdue"),
+    (NO_DATE, "no_date", "No date"),
     (DUE_SOON, "due_soon", f"Due within {DUE_SOON_DAYS} days"),
     (OUT_OF_SERVICE, "out_of_service", "Out of service"),
     (IN_ORDER, "in_order", "In order"),
@@ -50,13 +50,13 @@ def register(person: Person, on: date) -> QuerySet[Equipment]:
     soon = on + timedelta(days=DUE_SOON_DAYS)
     standing = Case(
         When(~Q(out_of_service_reason=""), then=Value(OUT_OF_SERVICE)),
-        When(calibration_due_on__lt=on, then=Value(OVERDUE)),
-        When(calibration_due_on=None, kind__in=CALIBRATED, then=Value(NO_DATE)),
-        When(calibration_due_on__lte=soon, then=Value(DUE_SOON)),
+        When(due_on__lt=on, then=Value(OVERDUE)),
+        When(~Q(care_unknown="") | Q(calibration_due_on=None, kind__in=CALIBRATED), then=Value(NO_DATE)),
+        When(due_on__lte=soon, then=Value(DUE_SOON)),
         default=Value(IN_ORDER),
         output_field=IntegerField(),
     )
-    due = F("calibration_due_on").asc(nulls_last=True)
+    due = F("due_on").asc(nulls_last=True)
     return equipment_visible_to(person).annotate(**{STANDING: standing}).order_by(STANDING, due, "name", "id")
 
 
@@ -69,7 +69,7 @@ def narrowed(
     if kind:
         items = items.filter(kind=kind)
     if holder == AT_THE_YARD:
-        items = items.filter(crew=None)
+        items = items.filter(place="yard")
     elif holder:
         items = items.filter(crew_id=int(holder))
     if standing:
@@ -92,6 +92,6 @@ def row(item: Equipment, on: date) -> Row:
 
 
 def _in_days(item: Equipment, on: date) -> str:
-    assert item.calibration_due_on is not None
-    days = (item.calibration_due_on - on).days
+    assert item.due_on is not None
+    days = (item.due_on - on).days
     return "today is the last day" if days == 0 else f"{days} day{'' if days == 1 else 's'} left"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from crews.pages import equipment, people
+from crews.pages import care, equipment, owner, people, sheets
 
 urlpatterns = [
     path("equipment/", equipment.equipment, name="equipment"),
@@ -15,6 +15,25 @@ urlpatterns = [
     path("equipment/<int:item_id>/certificate", equipment.certificate, name="equipment-certificate"),
     path("equipment/<int:item_id>/out", equipment.take_out, name="equipment-out"),
     path("equipment/<int:item_id>/back", equipment.bring_back, name="equipment-back"),
+    path("equipment/care/", owner.care, name="equipment-care"),
+    path("equipment/due/", owner.due, name="equipment-due"),
+    path("equipment/away/", owner.away, name="equipment-away"),
+    path("equipment/kits/", owner.kits, name="equipment-kits"),
+    path("equipment/import/", sheets.read_in, name="equipment-import"),
+    path("equipment/import/<int:draft_id>", sheets.take_in, name="equipment-take-in"),
+    path("equipment/export.<str:ending>", sheets.export, name="equipment-export"),
+    path("equipment/labels.pdf", sheets.labels, name="equipment-labels"),
+    path("equipment/calendar/", sheets.calendar_address, name="equipment-calendar-address"),
+    path("equipment/calendar/<str:secret>.ics", sheets.due_calendar, name="equipment-calendar"),
+    path("equipment/i/<str:code>", care.by_code, name="equipment-scan"),
+    path("equipment/i/<str:code>/tap", care.tap, name="equipment-tap"),
+    path("equipment/<int:item_id>/result/", care.result, name="equipment-result"),
+    path("equipment/<int:item_id>/step/", care.step, name="equipment-step"),
+    path("equipment/<int:item_id>/rule/", care.rule, name="equipment-rule"),
+    path("equipment/<int:item_id>/word/", care.override, name="equipment-override"),
+    path("equipment/word/<int:override_id>/end", care.end_override, name="equipment-override-end"),
+    path("equipment/<int:item_id>/paper/", care.paper_new, name="equipment-paper-new"),
+    path("equipment/paper/<int:paper_id>", care.paper, name="equipment-paper"),
     path("people/", people.people, name="people"),
     path("people/new/", people.new, name="person-new"),
     path("people/<int:person_id>/", people.person, name="person"),

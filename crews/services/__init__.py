@@ -21,6 +21,8 @@ from crews.services.equipment import (
     set_calibration_due,
     take_out_of_service,
 )
+from crews.services.imports import draft_import, import_draft
+from crews.services.papers import add_kit, add_own_kind, add_paper, make_calendar_address, record_result_with_paper
 from crews.services.people import add_crew, add_first_owner, add_person, change_crew, change_person, set_password
 from crews.services.visits import cancel_visit, change_visit_note, move_visit, schedule_visit
 
@@ -30,6 +32,9 @@ __all__ = [
     "add_crew",
     "add_equipment",
     "add_first_owner",
+    "add_kit",
+    "add_own_kind",
+    "add_paper",
     "add_person",
     "allow_despite_due",
     "cancel_visit",
@@ -38,13 +43,17 @@ __all__ = [
     "change_person",
     "change_visit_note",
     "confirm_hand_over",
+    "draft_import",
     "end_override",
     "hand_over_equipment",
+    "import_draft",
     "link_instruments",
+    "make_calendar_address",
     "move_item",
     "move_visit",
     "note_use_day",
     "record_result",
+    "record_result_with_paper",
     "return_to_service",
     "schedule_visit",
     "set_calibration_due",

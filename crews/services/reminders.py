@@ -65,6 +65,14 @@ def next_stage(stage: int) -> int:
     return next((later for later in STAGES if later > stage), stage + WEEKLY)
 
 
+def _stage_ahead(due_on: date, stage: int, now: datetime) -> int:
+    """The next stage whose instant is still to come: what has passed unsaid is not said one by one."""
+    stage = next_stage(stage)
+    while _instant(due_on, stage) <= now:
+        stage = next_stage(stage)
+    return stage
+
+
 def _instant(due_on: date, stage: int) -> datetime:
     day = due_on + timedelta(days=stage)
     return datetime.combine(day, AT, timezone.get_default_timezone())
@@ -115,7 +123,7 @@ def send_reminder(*, reminder_id: int, token: str, now: datetime) -> bool:
         raise
     with transaction.atomic():
         if held.update(done_at=now, last_error="") == 1:
-            _open(row.item_id, row.due_on, next_stage(row.stage_days))
+            _open(row.item_id, row.due_on, _stage_ahead(row.due_on, row.stage_days, now))
     return True
 
 

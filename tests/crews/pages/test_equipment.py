@@ -62,7 +62,7 @@ def test_overdue_first_then_unknown_then_due_soon(clients: Clients, items: dict[
         "Due within 30 days: today is the last day",
         "Due within 30 days: 30 days left",
         "Out of service: Spreader pin bent",
-        "Calibration overdue: 2",
+        "Overdue: 2",
         "In order: 3",
         "At the yard",
     ):
