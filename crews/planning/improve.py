@@ -205,8 +205,6 @@ class Improver:
 
     def _exchange_shifts(self, state: State, s: int) -> None:
         """Give a whole tour to another shift and take that one's in return, where this is cheapest."""
-        if self._order is not None:
-            return
         model, tours = self.model, state.tours
         best: tuple[int, int, Tour, Tour] | None = None
         others = [k for k in range(len(tours)) if k != s]
@@ -216,7 +214,8 @@ class Improver:
                 continue
             if not all(model.allowed[s, self.book.visit_of[o]] for o in theirs):
                 continue
-            there, here = self.book.tour(other, mine), self.book.tour(s, theirs)
+            there = self.book.tour(other, mine, state.clips)
+            here = self.book.tour(s, theirs, state.clips)
             if there is None or here is None:
                 continue
             change = there.cost + here.cost - tours[s].cost - tours[other].cost

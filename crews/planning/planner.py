@@ -93,7 +93,8 @@ def _own_search(model: Model, budget: Budget, effort: Effort) -> tuple[State, in
     budget.phase = "improving tours"
     few = len(model.visits) <= 12
     most = min(effort.most_rounds or 4_000, 4_000) if few else effort.most_rounds
-    chosen = Improver(model, effort.seed)
+    calls = 12 if few else 2  # a small problem can afford every place for a call at the yard
+    chosen = Improver(model, effort.seed, calls)
     best = chosen.run(chosen.empty(), budget, most_rounds=0)
     starts = 3
     if most is None:
@@ -106,7 +107,7 @@ def _own_search(model: Model, budget: Budget, effort: Effort) -> tuple[State, in
     rounds = 0
     left = budget.left()
     for turn in range(starts):
-        improver = Improver(model, effort.seed + 7_919 * turn)
+        improver = Improver(model, effort.seed + 7_919 * turn, calls)
         share = budget.part(left * 0.66 / starts)
         state = improver.run(improver.empty(), share, 4.0, None if most is None else most // 4)
         rounds += improver.rounds

@@ -64,9 +64,7 @@ class WayBook:
         self._own: list[list[bool]] = model.own.tolist()
         self._stock: list[list[int]] = model.stock.tolist()
         self._kept_at_yard: list[list[bool]] = model.stocked.tolist()
-        self._any_kit = [
-            bool((~model.own[s] & model.allowed[s]).any() or model.parts.any()) for s in range(len(model.shifts))
-        ]
+        self._any_kit = [bool((~model.own[s]).any() or model.parts.any()) for s in range(len(model.shifts))]
 
     def ways(self, s: int, seq: tuple[int, ...], clips: dict[int, Clip] | None = None) -> list[Way]:
         """Every way tried to run the sequence: without a yard call, with one at promising places, breaks placed."""

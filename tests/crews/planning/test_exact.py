@@ -11,11 +11,11 @@ from tests.crews.planning.exact import exact_cost
 from tests.crews.planning.small import random_problem
 
 
-@settings(max_examples=14, deadline=None, derandomize=True)
+@settings(max_examples=16, deadline=None, derandomize=True)
 @given(seed=st.integers(0, 10_000))
 def test_small_plans_are_optimal(seed: int) -> None:
     problem = random_problem(seed)
     travel = great_circle_travel(places_of(problem))
-    plan = make_plan(problem, travel, Effort(seconds=20, most_rounds=600))
+    plan = make_plan(problem, travel, Effort(seconds=20, most_rounds=1_200))
     assert plan.violations == ()
     assert plan.totals.cost == exact_cost(problem, travel)
