@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import subprocess
 import sys
 import tempfile
@@ -16,17 +17,19 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-from tests.servers import ServerMissing, postgres_server
+from tests.servers import ServerMissing, die_with_parent, postgres_server
 
 ROOT = Path(__file__).resolve().parent.parent
 NOTHING_COLLECTED = 5
 INTERRUPTED = 2
+TERMINATED = 143
 ASK_ONLY = {"-h", "--help", "-V", "--version", "--co", "--collect-only", "--fixtures", "--markers"}
 WORDS = ("failed", "error", "passed", "skipped", "xfailed", "xpassed")
 
 
 def main(arguments: list[str]) -> int:
     """Run both passes and print one summary; pytest's own exit code for the worse of them."""
+    signal.signal(signal.SIGTERM, lambda _number, _frame: sys.exit(TERMINATED))
     began = time.monotonic()
     partial = any(names_a_path(word) for word in arguments)
     in_parallel = [] if partial or has_workers(arguments) else ["-n", "2"]
@@ -81,7 +84,19 @@ def for_second_pass(arguments: list[str]) -> list[str]:
 def run_pass(arguments: list[str], extra: dict[str, str]) -> int:
     """One pytest process on the settings of this pass."""
     inherited = {key: value for key, value in os.environ.items() if key not in {"DATABASE_URL", "REDIS_URL"}}
-    return subprocess.call([sys.executable, "-m", "pytest", *arguments], cwd=ROOT, env={**inherited, **extra})
+    command = [sys.executable, "-m", "pytest", *arguments]
+    with subprocess.Popen(
+        command, cwd=ROOT, env={**inherited, **extra}, preexec_fn=die_with_parent(signal.SIGTERM)
+    ) as process:
+        while True:
+            try:
+                return process.wait()
+            except KeyboardInterrupt:
+                continue  # pytest got it too, and prints its summary
+            except SystemExit:
+                process.terminate()
+                process.wait()
+                raise
 
 
 def read_report(file: Path) -> dict[str, Any]:

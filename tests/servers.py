@@ -184,7 +184,7 @@ def _running(
             stderr=subprocess.STDOUT,
             cwd=folder,
             start_new_session=True,  # Ctrl-C in the terminal must reach the tests first
-            preexec_fn=_die_with_parent(stop_with),
+            preexec_fn=die_with_parent(stop_with),
             **identity,
         )
     try:
@@ -204,7 +204,8 @@ def _running(
             server.wait()
 
 
-def _die_with_parent(number: signal.Signals) -> Callable[[], None] | None:
+def die_with_parent(number: signal.Signals) -> Callable[[], None] | None:
+    """What a child runs before its program, so that the kernel tells it when its parent is gone."""
     if not sys.platform.startswith("linux"):
         return None
     prctl = ctypes.CDLL(None).prctl

@@ -38,7 +38,11 @@ def prepare(root: Path, arguments: list[str]) -> int | None:
         return code
     if command == "test":
         # The tests' own code; it may use the packages, this folder may not.
-        return subprocess.call([sys.executable, "-m", "tests.runner", *arguments[1:]], cwd=root)
+        runner = [sys.executable, "-m", "tests.runner", *arguments[1:]]
+        if os.name == "nt":
+            return subprocess.call(runner, cwd=root)
+        os.chdir(root)
+        os.execv(runner[0], runner)  # one process less to pass signals on
     if command == "demo":
         demo_settings(root)
     elif command in KEYLESS:
