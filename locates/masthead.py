@@ -20,6 +20,7 @@ LINKS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("Jobs", "/jobs/", OFFICE),
     ("Crews today", "/today/", OFFICE),
     ("Today", "/today/", ("crew_member",)),
+    ("Locates", "/locates/", (*OFFICE, "crew_member")),
     ("Equipment", "/equipment/", (*OFFICE, "crew_member")),
     ("People", "/people/", ("owner",)),
     ("The law", "/law/", (*OFFICE, "crew_member")),

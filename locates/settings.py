@@ -110,6 +110,7 @@ INSTALLED_APPS = [
     "locates.apps.LocatesConfig",
     "tickets",
     "crews",
+    "locates.field",
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",

@@ -17,6 +17,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("api/docs", ApiDocs.as_view(), name="api-docs"),
     path("api/v1/", include("tickets.api.urls")),
     path("api/v1/", include("crews.api.urls")),
+    path("api/v1/", include("locates.field.api.urls")),
     path("", include("crews.urls")),
+    path("", include("locates.field.urls")),
     path("", include("tickets.urls")),
 ]

@@ -119,19 +119,25 @@ def combined_depth(reading: LineReading, receiver: Receiver) -> Depth:
     return _below_ground(mean, random, distortion, receiver, checked, found)
 
 
-def sonde_depth(fix: SondeFix, receiver: Receiver, two_antenna_m: float | None = None) -> Depth:
+def sonde_depth(fix: SondeFix | None, receiver: Receiver, two_antenna_m: float | None = None) -> Depth:
     """The depth of a sonde below ground from its marks, and from two antennas (the SONDE formula) if read.
 
     One method alone keeps the wide band of a single method; two that agree narrow it, two that disagree
-    widen it by what they differ.
+    widen it by what they differ. Refuses a sonde with neither.
     """
-    found = [DepthEstimate(DepthMethod.SONDE_NULLS, fix.depth_m, fix.depth_sigma_m)]
+    found = [] if fix is None else [DepthEstimate(DepthMethod.SONDE_NULLS, fix.depth_m, fix.depth_sigma_m)]
     if two_antenna_m is not None:
         share = sonde.random_depth_share(two_antenna_m, receiver.spacing_m, receiver.channel_error)
         found.append(DepthEstimate(DepthMethod.SONDE_ANTENNAS, two_antenna_m, share * two_antenna_m))
+    if not found:
+        raise GroundError(
+            "No depth of the sonde was read here. Mark its peak and both nulls, or read the depth shown.",
+            code="no_depth_read",
+            fields={"depth_m": "nothing read"},
+        )
     weights = [1.0 / e.sigma_m**2 for e in found]
     mean = sum(w * e.depth_m for w, e in zip(weights, found, strict=True)) / sum(weights)
-    apart = _above_noise(found[-1].depth_m - fix.depth_m, math.hypot(found[-1].sigma_m, fix.depth_sigma_m))
+    apart = _above_noise(found[-1].depth_m - found[0].depth_m, math.hypot(found[-1].sigma_m, found[0].sigma_m))
     floor = SINGLE_METHOD_SHARE if len(found) == 1 else TWO_METHODS_SHARE
     distortion = max(floor / COVERAGE * mean, SHOWN_FACTOR * apart)
     return _below_ground(

@@ -19,7 +19,7 @@ from locates.ground.doubt import DEFAULT_LIMITS, Doubt, Grade, Limits, point_dou
 from locates.ground.quality import GEOPHYSICS, Evidence, Method, Segment, segments
 from locates.ground.reading import LineReading, Receiver
 from locates.ground.refusal import GroundError, positive
-from locates.ground.run_doubt import RunDoubt, RunPoint, run_doubts, sonde_doubts
+from locates.ground.run_doubt import RunDoubt, RunPoint, run_doubts, sonde_at_the_foot, sonde_doubts
 from locates.ground.sonde import SondeFix
 from locates.ground.trace import Trace, TracePoint, fit_trace
 from locates.ground.zones import GroundLine
@@ -45,8 +45,8 @@ class Exposure:
 class PointRecord:
     """One point of a run on the local grid; `position_sigma_m` is how well its place is known at random.
 
-    On a sonde run `sonde` is the fix from its marks and `reading` holds at most the two antennas' fields or
-    the depth shown with the receiver set to SONDE.
+    On a sonde run `sonde` is the fix from its marks (None: the place is the peak's mark) and `reading` holds at
+    most the two antennas' fields or the depth shown with the receiver set to SONDE.
     """
 
     x_m: float
@@ -164,8 +164,6 @@ def _point(run: RunRecord, point: PointRecord, limits: Limits) -> PointResult:
 
 def _sonde_point(run: RunRecord, point: PointRecord, limits: Limits) -> PointResult:
     """A sonde's point: its own formulas; the line's would be out by a factor of 3 to 4."""
-    if point.sonde is None:
-        return PointResult(None, ())
     read = point.reading
     shown = read.two_antenna_m
     if read.bottom_nt is not None and read.top_nt is not None:
@@ -176,6 +174,12 @@ def _sonde_point(run: RunRecord, point: PointRecord, limits: Limits) -> PointRes
         else shown * sonde.random_depth_share(shown, run.receiver.spacing_m, run.receiver.channel_error)
     )
     height = run.receiver.antenna_height_m
+    if point.sonde is None and shown is None:
+        return PointResult(None, ())
+    if point.sonde is None:
+        assert shown is not None
+        foot = sonde_at_the_foot(shown, height)
+        return PointResult(None if foot else sonde_depth(None, run.receiver, shown), foot)
     doubts = sonde_doubts(point.sonde, shown, sigma, height, limits, read.side_turned)
     at_foot = any(d.code == "sonde_at_the_foot" for d in doubts)
     return PointResult(None if at_foot else sonde_depth(point.sonde, run.receiver, shown), _worst_first(doubts))

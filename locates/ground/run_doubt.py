@@ -114,18 +114,7 @@ def sonde_doubts(
                     "in line over the main peak, not a ghost.",
                 )
             )
-    if fix.depth_m - antenna_height_m < 0.15:
-        doubts.append(
-            Doubt(
-                "sonde_at_the_foot",
-                Grade.STRONG,
-                fix.depth_m - antenna_height_m,
-                0.15,
-                "m",
-                "The sonde lies on the surface or at the receiver's foot, where signal and depth over-range.",
-                "Do not record a depth here; raise the receiver by a known height or push the sonde on.",
-            )
-        )
+    doubts += sonde_at_the_foot(fix.depth_m, antenna_height_m)
     if abs(fix.pitch_deg) > 15.0 + 2.0 * fix.pitch_sigma_deg:
         doubts.append(
             Doubt(
@@ -139,6 +128,23 @@ def sonde_doubts(
             )
         )
     return tuple(doubts)
+
+
+def sonde_at_the_foot(depth_m: float, antenna_height_m: float = 0.0) -> tuple[Doubt, ...]:
+    """The warning of a sonde that lies at the receiver's foot; empty when it lies deeper."""
+    if depth_m - antenna_height_m >= 0.15:
+        return ()
+    return (
+        Doubt(
+            "sonde_at_the_foot",
+            Grade.STRONG,
+            depth_m - antenna_height_m,
+            0.15,
+            "m",
+            "The sonde lies on the surface or at the receiver's foot, where signal and depth over-range.",
+            "Do not record a depth here; raise the receiver by a known height or push the sonde on.",
+        ),
+    )
 
 
 def _reversals(points: Sequence[RunPoint]) -> Iterator[RunDoubt]:

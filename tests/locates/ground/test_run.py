@@ -151,6 +151,18 @@ def test_sonde_run_uses_the_sondes_formulas() -> None:
     assert result.trace.depth_m == pytest.approx(truth, abs=0.08)
 
 
+def test_a_sonde_without_nulls_has_the_depth_shown_with_the_band_of_one_method() -> None:
+    shown = [PointRecord(3.0 * i, 0.0, 0.05, LineReading(two_antenna_m=1.0)) for i in range(3)]
+    foot = PointRecord(9.0, 0.0, 0.05, LineReading(two_antenna_m=0.1))
+    result = reckon_run(_record((*shown, foot), methods=frozenset({Method.SONDE})))
+    for point in result.points[:3]:
+        assert point.depth is not None
+        assert point.depth.depth_m == pytest.approx(1.0 - RECEIVER.antenna_height_m)
+        assert point.depth.half_band_m >= 0.5
+    assert result.points[3].depth is None
+    assert [d.code for d in result.points[3].doubts] == ["sonde_at_the_foot"]
+
+
 def test_sonde_shown_with_the_line_setting_is_caught() -> None:
     marks = read_sonde(0.0, 1.0, 0.0, None)
     fix = sonde.fix_from_marks(marks.rear, marks.front, marks.peak)

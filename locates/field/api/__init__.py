@@ -1,0 +1,1 @@
+"""The locates' part of the API."""

@@ -1,0 +1,55 @@
+"""Doors to runs and points."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import QuerySet
+from drf_spectacular.utils import extend_schema
+from rest_framework import mixins
+from rest_framework.decorators import action
+from rest_framework.permissions import BasePermission
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.viewsets import GenericViewSet
+
+from locates import clock
+from locates.field import selectors, services
+from locates.field.api.shapes import PointForm, PointShape, RunShape
+from locates.field.models import Run
+from locates.ground.lengths import LengthUnit
+from locates.rest.roles import EveryRole
+from locates.rest.views import Api
+
+
+class RunViewSet(Api, mixins.ListModelMixin, mixins.RetrieveModelMixin, GenericViewSet):
+    """Locate runs, the latest first: what our own crews found, and what it is worth."""
+
+    http_method_names = ["get", "post", "head", "options"]
+    permission_classes: list[type[BasePermission]] = [EveryRole]
+    serializer_class = RunShape
+    queryset = Run.objects.all()
+    filterset_fields = ["job", "method", "utility"]
+    ordering_fields = ["begun_at", "id"]
+    ordering = ["-begun_at", "-id"]
+
+    def get_queryset(self) -> QuerySet[Run]:
+        return selectors.runs_visible_to(self.request.user).prefetch_related("devices")
+
+    @extend_schema(request=PointForm, responses={201: PointShape})
+    @action(detail=True, methods=["post"], pagination_class=None, filterset_fields=None)
+    def points(self, request: Request, pk: str) -> Response:
+        """The next point of an open run, one at a time."""
+        form = PointForm(data=request.data)
+        form.is_valid(raise_exception=True)
+        given: dict[str, Any] = dict(form.validated_data)
+        client_id = given.pop("client_id")
+        given["unit"] = LengthUnit(given["unit"])
+        point = services.add_point(
+            run=self.get_object(),
+            client_id=client_id,
+            given=services.PointGiven(**given),
+            actor=request.user,
+            now=clock.now(),
+        )
+        return Response(PointShape(point).data, status=201)

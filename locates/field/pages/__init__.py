@@ -1,0 +1,1 @@
+"""Pages of the locates: thin doors to selectors and services."""

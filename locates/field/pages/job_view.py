@@ -1,0 +1,90 @@
+"""What the page of a job's locates shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from locates.field.models import Device, Run
+from locates.field.pages.fields import hertz_words
+from locates.field.selectors import runs_of
+from locates.field.words import COLOUR_WORDS, LETTERS
+from locates.ground.caution import DEPTH_IS_NOT_PERMISSION, LAW_RULES, UNKNOWN_IS_NOT_CLEAR
+from locates.ground.lengths import feet_inches
+from tickets.models import Job
+
+
+@dataclass(frozen=True)
+class RunView:
+    """One run in a list: what it found, how sure, with what."""
+
+    run: Run
+    colour_words: str
+    letters: str
+    how_words: str
+    depth_words: str
+    band_words: str
+    length_words: str
+    level: str
+    doubts: tuple[str, ...]
+    devices: tuple[Device, ...]
+
+
+def job_context(job: Job) -> dict[str, Any]:
+    """Everything on the page, for a job loaded by `located_job`."""
+    runs = [run_view(run) for run in runs_of(job)]
+    return {
+        "job": job,
+        "zone": job.site.time_zone,
+        "runs": runs,
+        "recorded": next(iter(job.private_locates.all()), None),
+        "cautions": (DEPTH_IS_NOT_PERMISSION, UNKNOWN_IS_NOT_CLEAR, LAW_RULES),
+    }
+
+
+def run_view(run: Run) -> RunView:
+    """A run's figures in words."""
+    result = run.result or {}
+    trace = result.get("trace") or {}
+    bands = trace.get("position_band_m", [])
+    read = [
+        (d, b)
+        for d, b in zip(trace.get("depth_m", []), trace.get("depth_band_m", []), strict=True)
+        if d is not None and b is not None
+    ]
+    depth = "Depth not known"
+    if read:
+        low, high = max(0.0, min(d - b for d, b in read)), max(d + b for d, b in read)
+        depth = f"Expect it from {feet_inches(low)} to {feet_inches(high)} deep"
+    how = [run.get_method_display(), hertz_words(run.frequency_hz)]
+    return RunView(
+        run=run,
+        colour_words=COLOUR_WORDS[run.utility],
+        letters=LETTERS[run.utility],
+        how_words=", ".join(part for part in how if part),
+        depth_words=depth,
+        band_words=f"{feet_inches(max(bands))} to either side" if bands else "",
+        length_words=feet_inches(trace["chainage_m"][-1]) if trace else "",
+        level=_level(result),
+        doubts=_doubts(result),
+        devices=tuple(run.devices.all()),
+    )
+
+
+def _level(result: dict[str, Any]) -> str:
+    """The least quality level that may be claimed along the run."""
+    claims = [segment["claim"] for segment in result.get("quality", [])]
+    return max(claims) if claims else ""
+
+
+def _doubts(result: dict[str, Any]) -> tuple[str, ...]:
+    """Every warning's words, each once."""
+    words = [result["trouble"]] if result.get("trouble") else []
+    words += [d["message"] for point in result.get("points", []) for d in point["doubts"]]
+    words += [d["message"] for d in result.get("along", [])]
+    words += [
+        f"{len(aside)} point{'s' if len(aside) > 1 else ''} lay off the others and were set aside."
+        for aside in [(result.get("trace") or {}).get("set_aside", [])]
+        if aside
+    ]
+    return tuple(dict.fromkeys(words))

@@ -1,0 +1,164 @@
+"""The form that begins a run."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django import forms
+
+from locates.field.models import Run
+from locates.field.pages.fields import FrequenciesField, FrequencyField, PositionField, hertz_words
+from locates.field.selectors import known_devices
+from locates.field.services import DeviceGiven, RunGiven
+from locates.field.words import METHODS, POSITION_WORDS, DeviceKind, PositionBy, pairs
+from tickets.pages.fields import LengthField, PageForm, depends
+from tickets.states import Utility, choices
+
+KINDS = (DeviceKind.RECEIVER, DeviceKind.TRANSMITTER, DeviceKind.SONDE)
+# Refusals of the service by the field of the form that they belong to.
+NAMES = {
+    "devices": "receiver_name",
+    "transmitter_at": "transmitter_position",
+    "start_at": "start_position",
+    "end_at": "end_position",
+}
+
+
+class RunForm(PageForm):
+    """Target, method, frequency, instruments, and how points get their places."""
+
+    client_id = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+    label = forms.CharField(label="What is looked for", max_length=80, help_text="As gas line to the shed.")
+    utility = forms.ChoiceField(label="Utility", choices=choices(Utility), initial=Utility.UNKNOWN)
+    owner_words = forms.CharField(label="Whose line", max_length=120, required=False)
+    method = forms.ChoiceField(label="How", choices=[("", "Choose"), *METHODS])
+    frequency = depends(
+        FrequencyField(label="Frequency", required=False, help_text="As 512 Hz or 33 kHz, where a signal is sent.")
+    )
+    outside_diameter = LengthField(
+        label="Outside size of the line", required=False, help_text="As 4 in. Unknown: leave it empty."
+    )
+    position_by = forms.ChoiceField(
+        label="How points get their places",
+        choices=[pair for pair in pairs(POSITION_WORDS) if pair[0] != PositionBy.FILE],
+        initial=PositionBy.PHONE,
+    )
+    start_words = forms.CharField(label="First fixed mark", max_length=120, required=False)
+    start_position = depends(PositionField(label="Position of the first fixed mark", required=False))
+    end_words = forms.CharField(label="Second fixed mark", max_length=120, required=False)
+    end_position = depends(PositionField(label="Position of the second fixed mark", required=False))
+    mark_accuracy = depends(
+        LengthField(label="The marks' positions are good to", required=False, help_text="As 15 ft from a phone.")
+    )
+    transmitter_words = forms.CharField(
+        label="Where the transmitter stood, how it was grounded", max_length=300, required=False
+    )
+    transmitter_position = PositionField(label="Position of the transmitter", required=False)
+    ground_words = forms.CharField(
+        label="Ground", max_length=200, required=False, help_text="As lawn over clay, wet."
+    )
+    weather_words = forms.CharField(label="Weather", max_length=200, required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.known = known_devices(KINDS)
+        for kind in KINDS:
+            self._device_fields(kind)
+
+    def _device_fields(self, kind: DeviceKind) -> None:
+        title = kind.capitalize()
+        used = [(str(d.pk), f"{d.name}, {d.serial}") for d in self.known if d.kind == kind]
+        if used:
+            self.fields[f"{kind}_used"] = forms.ChoiceField(
+                label=f"{title} used before", choices=[("", "None of these"), *used], required=False
+            )
+        self.fields[f"{kind}_name"] = depends(forms.CharField(label=f"{title}", max_length=80, required=False))
+        self.fields[f"{kind}_serial"] = depends(
+            forms.CharField(label=f"{title}: serial number", max_length=60, required=False)
+        )
+        self.fields[f"{kind}_frequencies"] = FrequenciesField(
+            label=f"{title}: frequencies it has",
+            max_length=200,
+            required=False,
+            help_text="As 512 Hz, 8 kHz, 33 kHz.",
+        )
+        self.fields[f"{kind}_due"] = forms.DateField(
+            label=f"{title}: calibration good through",
+            required=False,
+            widget=forms.DateInput(attrs={"type": "date"}),
+        )
+
+    def device_groups(self) -> list[tuple[str, list[forms.BoundField]]]:
+        """The instruments' fields by kind, for the template."""
+        return [
+            (kind.capitalize(), [self[name] for name in self.fields if name.startswith(f"{kind}_")]) for kind in KINDS
+        ]
+
+    def given(self) -> RunGiven:
+        """What the service takes; call it when the form is valid."""
+        data = self.cleaned_data
+        return RunGiven(
+            label=data["label"],
+            method=data["method"],
+            utility=data["utility"],
+            owner_words=data["owner_words"],
+            frequency_hz=data["frequency"],
+            outside_diameter_m=data["outside_diameter"],
+            transmitter_words=data["transmitter_words"],
+            transmitter_at=data["transmitter_position"],
+            ground_words=data["ground_words"],
+            weather_words=data["weather_words"],
+            position_by=data["position_by"],
+            start_words=data["start_words"],
+            start_at=data["start_position"],
+            end_words=data["end_words"],
+            end_at=data["end_position"],
+            mark_accuracy_m=data["mark_accuracy"],
+            devices=tuple(d for d in map(self._device, KINDS) if d is not None),
+        )
+
+    def _device(self, kind: DeviceKind) -> DeviceGiven | None:
+        data = self.cleaned_data
+        name, serial = data[f"{kind}_name"], data[f"{kind}_serial"]
+        frequencies, due = data[f"{kind}_frequencies"], data[f"{kind}_due"]
+        used = next((d for d in self.known if str(d.pk) == data.get(f"{kind}_used")), None)
+        if used is not None and not name and not serial:
+            return DeviceGiven(
+                kind=kind,
+                name=used.name,
+                serial=used.serial,
+                frequencies_hz=frequencies or tuple(used.frequencies_hz),
+                calibration_due_on=due or used.calibration_due_on,
+                equipment_id=used.equipment_id,
+            )
+        if not name and not serial:
+            return None
+        return DeviceGiven(kind, name, serial, frequencies, due)
+
+
+def initial_from(run: Run | None) -> dict[str, Any]:
+    """A further run at a job begins from the one before: the same day, ground, instruments and marks."""
+    if run is None:
+        return {}
+    initial: dict[str, Any] = {
+        "method": run.method,
+        "frequency": hertz_words(run.frequency_hz),
+        "position_by": run.position_by if run.position_by != PositionBy.FILE else PositionBy.PHONE,
+        "ground_words": run.ground_words,
+        "weather_words": run.weather_words,
+        "start_words": run.start_words,
+        "end_words": run.end_words,
+    }
+    for end in ("start", "end"):
+        latitude, longitude = getattr(run, f"{end}_latitude"), getattr(run, f"{end}_longitude")
+        if latitude is not None and longitude is not None:
+            initial[f"{end}_position"] = f"{latitude:.7f}, {longitude:.7f}"
+    if run.mark_accuracy_m is not None:
+        initial["mark_accuracy"] = f"{run.mark_accuracy_m:.2f} m"
+    for device in run.devices.all():
+        initial[f"{device.kind}_name"] = device.name
+        initial[f"{device.kind}_serial"] = device.serial
+        initial[f"{device.kind}_frequencies"] = ", ".join(hertz_words(f) for f in device.frequencies_hz)
+        initial[f"{device.kind}_due"] = device.calibration_due_on
+    return initial

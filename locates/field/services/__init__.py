@@ -1,0 +1,18 @@
+"""Every write of the locates."""
+
+from __future__ import annotations
+
+from locates.field.services.given import DeviceGiven, PointGiven, RunGiven
+from locates.field.services.points import add_marks, add_point, take_out_point
+from locates.field.services.runs import finish_run, start_run
+
+__all__ = [
+    "DeviceGiven",
+    "PointGiven",
+    "RunGiven",
+    "add_marks",
+    "add_point",
+    "finish_run",
+    "start_run",
+    "take_out_point",
+]

@@ -1,0 +1,19 @@
+"""Pages of the locates."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, URLResolver, path
+
+from locates.field.pages import job, runs, worker
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("locates/", runs.locates, name="locates"),
+    path("locates/worker.js", worker.script, name="locate-worker"),
+    path("locates/jobs/<int:pk>/", job.job, name="locate-job"),
+    path("locates/jobs/<int:pk>/new", runs.run_new, name="locate-run-new"),
+    path("locates/runs/<int:pk>/", runs.run, name="locate-run"),
+    path("locates/runs/<int:pk>/points", runs.run_points, name="locate-run-points"),
+    path("locates/runs/<int:pk>/point", runs.point_new, name="locate-point-new"),
+    path("locates/runs/<int:pk>/point/<int:point_pk>/out", runs.point_out, name="locate-point-out"),
+    path("locates/runs/<int:pk>/finish", runs.run_finish, name="locate-run-finish"),
+]

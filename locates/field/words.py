@@ -1,0 +1,89 @@
+"""The words of a locate run, once, for choices, guards and pages. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import StrEnum
+from typing import Any
+
+from locates.ground.lengths import LengthUnit
+from locates.ground.quality import GEOPHYSICS, Method
+
+
+class PositionBy(StrEnum):
+    """How the points of a run got their places."""
+
+    PHONE = "phone"
+    RTK = "rtk"
+    BASELINE = "baseline"
+    FILE = "file"
+
+
+class DeviceKind(StrEnum):
+    RECEIVER = "receiver"
+    TRANSMITTER = "transmitter"
+    SONDE = "sonde"
+
+
+class Placed(StrEnum):
+    """What was left on the ground at a point."""
+
+    NOTHING = "nothing"
+    PAINT = "paint"
+    FLAG = "flag"
+    STAKE = "stake"
+
+
+METHODS = [(method.name.lower(), method.value.capitalize()) for method in Method]
+# Induction and clamp come before what is only looked up; a reading of depth needs a receiver over a signal.
+DEPTH_METHODS = GEOPHYSICS - {Method.PASSIVE_POWER, Method.PASSIVE_RADIO}
+POSITION_WORDS = {
+    PositionBy.PHONE: "The phone's position",
+    PositionBy.RTK: "Satellite receiver with corrections",
+    PositionBy.BASELINE: "Offsets along a baseline from two fixed marks",
+    PositionBy.FILE: "From a file",
+}
+DEVICE_WORDS = {kind: str(kind).capitalize() for kind in DeviceKind}
+PLACED_WORDS = {
+    Placed.NOTHING: "Nothing placed",
+    Placed.PAINT: "Paint",
+    Placed.FLAG: "Flag",
+    Placed.STAKE: "Stake",
+}
+UNIT_WORDS = {
+    LengthUnit.INCH: "inches",
+    LengthUnit.FOOT: "feet",
+    LengthUnit.METRE: "metres",
+}
+# APWA colour code by utility: the colour's name always stands beside the swatch. What is not known has none.
+COLOUR_WORDS = {
+    "power": "red",
+    "gas": "yellow",
+    "communications": "orange",
+    "water": "blue",
+    "reclaimed": "purple",
+    "sewer": "green",
+    "other": "no uniform colour",
+    "unknown": "no uniform colour",
+}
+# Letters on plans and paint (common practice, no source).
+LETTERS = {
+    "power": "E",
+    "gas": "G",
+    "communications": "C",
+    "water": "W",
+    "reclaimed": "RW",
+    "sewer": "S",
+    "other": "X",
+    "unknown": "?",
+}
+
+
+def method_of(word: str) -> Method:
+    """The engine's method of a stored word."""
+    return Method[word.upper()]
+
+
+def pairs(words: Mapping[Any, str]) -> list[tuple[str, str]]:
+    """A table of words as a field's choices."""
+    return [(str(word), said) for word, said in words.items()]
