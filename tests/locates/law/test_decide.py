@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import contextlib
+import locale
 import os
 import time as machine_time
 from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from locates import law
 from locates.law.decide import LegalClock
 from locates.law.load import codes, jurisdiction
 from locates.law.rule import Anchor, Closes, Ends, Overlay, Span, Tier, Unit, Validity
 from locates.law.window import window_for
-from locates.law.workdays import zone_days
+from locates.law.workdays import day_words, zone_days
 from tests.locates.law.rules import GROUND, MINUTES, RECEIPTS, WAITS, ZONES, instant, local, version, wait
 
 CODES = st.sampled_from(codes())
@@ -138,14 +142,31 @@ def machine_zone():
     machine_time.tzset()
 
 
-def test_the_machines_zone_and_locale_change_nothing(machine_zone):
+def test_the_machines_zone_changes_nothing(machine_zone):
     results = []
     for name in ("UTC", "Asia/Kathmandu", "America/Los_Angeles"):
         machine_zone(name)
-        LegalClock.__init__(clock := object.__new__(LegalClock), version(), "America/Chicago")
-        results.append(clock.decide(local("2026-11-25T10:00")).as_json())
+        results.append(LegalClock(version(), "America/Chicago").decide(local("2026-11-25T10:00")).as_json())
     assert results[0] == results[1] == results[2]
     assert "Thu 26 Nov 2026 skipped: Thanksgiving Day" in [s["words"] for s in results[0]["steps"]]
+
+
+def test_the_machines_locale_changes_nothing():
+    # Names of days and months are the package's own; what follows the locale (strftime) is not used at all.
+    for path in Path(law.__file__).parent.glob("*.py"):
+        assert "strftime" not in path.read_text("utf-8")
+    before = locale.setlocale(locale.LC_ALL)
+    results = []
+    try:
+        for name in ("C", "C.UTF-8", "de_DE.UTF-8", "fr_FR.UTF-8"):
+            with contextlib.suppress(locale.Error):
+                locale.setlocale(locale.LC_ALL, name)
+                day_words.cache_clear()
+                results.append(LegalClock(version(), "America/Chicago").decide(local("2026-11-25T10:00")).as_json())
+    finally:
+        locale.setlocale(locale.LC_ALL, before)
+    assert len(results) >= 2
+    assert all(made == results[0] for made in results)
 
 
 def test_work_begun_in_time_ends_the_start_by_limit_and_begun_late_does_not():
