@@ -96,6 +96,7 @@ def _own_search(model: Model, budget: Budget, effort: Effort) -> tuple[State, in
     calls = 12 if few else 2  # a small problem can afford every place for a call at the yard
     chosen = Improver(model, effort.seed, calls)
     best = chosen.run(chosen.empty(), budget, most_rounds=0)
+    budget.tell(best.cost, force=True)
     starts = 3
     if most is None:
         each = _rounds_in_time(model, chosen, budget, best) / len(model.visits)
@@ -210,7 +211,7 @@ def _finished(
         seed=effort.seed,
         seconds=round(budget.used(), 3),
         rounds=rounds,
-        notes=(f"Travel: {model.travel.note}.",),
+        notes=_notes(model, tours),
     )
     return Plan(
         plan.tours,
@@ -239,3 +240,13 @@ def _totals(tours: list[PlannedTour], state: State) -> Totals:
         missed_promises=sum(not stop.in_promised_window for stop in stops),
         renewals=sum(stop.needs_renewal for stop in stops),
     )
+
+
+def _notes(model: Model, tours: list[PlannedTour]) -> tuple[str, ...]:
+    """Where travel times come from, and which visits stand on answers that have not come yet."""
+    planned = {visit_id for tour in tours for visit_id in tour.visit_ids}
+    assumed = sorted(visit.id for visit in model.visits if visit.assumes_answers and visit.id in planned)
+    notes = [f"Travel: {model.travel.note}."]
+    if assumed:
+        notes.append(f"Planned on the assumption that every operator answers in time: {', '.join(assumed)}.")
+    return tuple(notes)

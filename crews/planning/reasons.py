@@ -11,7 +11,7 @@ from .improve import Improver, State
 from .kit import choose_items
 from .model import Model, lawful_starts, renewed_starts
 from .plan import Plan, Unplanned
-from .problem import KitNeed, Problem, Shift, Visit
+from .problem import KitNeed, Planned, Problem, Shift, Visit
 from .tour import IMPOSSIBLE
 from .travel import Travel
 from .ways import WayBook
@@ -193,3 +193,47 @@ def _sequences(model: Model, plan: Plan, without: str) -> list[list[int]]:
             if fits:
                 out[s].append(min(fits, key=lambda o: model.options[o].cost))
     return out
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """A visit that a re-plan moved or dropped: where it stood, where it stands now (None: nowhere), and why."""
+
+    visit_id: str
+    was: Planned
+    now: Planned | None
+    words: str
+
+
+def moved_visits(problem: Problem, plan: Plan) -> tuple[Moved, ...]:
+    """What a plan moves against the plan in force, and why; a new start on the same shift counts as moved."""
+    visits = {visit.id: visit for visit in problem.visits}
+    now = {
+        stop.visit_id: Planned(tour.shift_id, stop.start_s)
+        for tour in plan.tours
+        for stop in tour.stops
+        if stop.visit_id is not None
+    }
+    left = {gone.visit_id: gone.words for gone in plan.unplanned}
+    out = []
+    for visit_id, was in problem.previous.items():
+        visit, here = visits.get(visit_id), now.get(visit_id)
+        if visit is not None and here != was:
+            out.append(Moved(visit_id, was, here, left.get(visit_id) or _why_moved(problem, visit, was, here)))
+    return tuple(out)
+
+
+def _why_moved(problem: Problem, visit: Visit, was: Planned, here: Planned | None) -> str:
+    shift = next((shift for shift in problem.shifts if shift.id == was.shift_id), None)
+    if shift is None:
+        return "The shift it stood on is no longer worked."
+    crew = next(crew for crew in problem.crews if crew.id == shift.crew_id)
+    if not visit.skills <= crew.skills:
+        return "The crew it stood with lacks a skill it needs now."
+    late = visit.expires_s is not None and was.start_s + visit.duration_s > visit.expires_s
+    open_then = not visit.lawful or any(w.earliest_s <= was.start_s <= w.latest_s for w in visit.lawful)
+    if late or not open_then:
+        return "Its lawful window no longer allows the old start."
+    if here is not None and here.shift_id == was.shift_id:
+        return "It stays on its shift at another time, since the tour around it changed."
+    return "It makes room for other work, or the kit it needs is elsewhere now."

@@ -181,7 +181,7 @@ def _scale(options: argparse.Namespace) -> int:
         for seed in options.seed:
             # a process of its own for each, so that its peak memory is its own
             with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-                row = pool.submit(run_scale, ScaleCase(*size, seed, options.seconds or 10.0)).result()
+                row = pool.submit(run_scale, ScaleCase(*size, seed, options.seconds or 10.0, options.cpu)).result()
             rows.append(row)
             if not options.json:
                 print(_scale_line(row), flush=True)

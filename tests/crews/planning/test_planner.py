@@ -23,6 +23,7 @@ from crews.planning.problem import (
     Window,
     Yard,
 )
+from crews.planning.reasons import moved_visits
 from tests.crews.planning.small import DAY, HOUR, YARD_PLACE, crew, place, problem, shift, visit
 
 EFFORT = Effort(seconds=20, most_rounds=120)
@@ -210,12 +211,15 @@ def test_a_replan_moves_only_what_it_must() -> None:
     before = planned(problem(work, crews, shifts))
     was = {i: Planned(t.shift_id, start_of(before, i) or 0) for t in before.tours for i in t.visit_ids}
     sick = before.tours[0].shift_id
-    after = planned(
-        problem(work, crews, [s for s in shifts if s.id != sick], previous=was, weights=Weights(moved=50_000))
-    )
+    replan = problem(work, crews, [s for s in shifts if s.id != sick], previous=was, weights=Weights(moved=50_000))
+    after = planned(replan)
     stayed = [i for i, at in was.items() if at.shift_id != sick]
     assert stayed
     assert all(shift_of(after, i) == was[i].shift_id for i in stayed if shift_of(after, i) is not None)
+    moved = {m.visit_id: m for m in moved_visits(replan, after)}
+    gone = [i for i, at in was.items() if at.shift_id == sick]
+    assert set(gone) <= set(moved)
+    assert all("no longer worked" in moved[i].words for i in gone if moved[i].now is not None)
 
 
 def test_overtime_is_used_only_when_it_pays() -> None:
@@ -259,3 +263,8 @@ def test_a_visit_on_the_second_day_only() -> None:
     late = visit(lawful=(Window(DAY, 2 * DAY),))
     assert shift_of(planned(problem([late], shifts=[shift(day=0), shift(day=1)])), "a") == "red 1"
     assert reason(planned(problem([late])), "a") == "not_open_yet"
+
+
+def test_answers_not_yet_given_are_named_as_an_assumption() -> None:
+    plan = planned(problem([visit("a", assumes_answers=True), visit("b")]))
+    assert any("answers in time: a." in note for note in plan.notes)
