@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser
+from collections import Counter
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
@@ -10,7 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 from locates.errors import FirstspadeError
 from locates.law.explain import CAUTION, law_text, span_words, wait_words
 from locates.law.load import codes, jurisdiction
-from locates.law.rule import Jurisdiction
+from locates.law.rule import Jurisdiction, Tier
 
 
 class Command(BaseCommand):
@@ -25,11 +26,24 @@ class Command(BaseCommand):
             if options["state"]:
                 self.stdout.write(law_text(jurisdiction(options["state"].upper())))
                 return
-            for code in codes():
-                self.stdout.write(_row(jurisdiction(code)))
+            laws = [jurisdiction(code) for code in codes()]
+            for law in laws:
+                self.stdout.write(_row(law))
         except FirstspadeError as refusal:
             raise CommandError(refusal.message) from None
-        self.stdout.write(f"\n{CAUTION}")
+        self.stdout.write(f"\n{_summary(laws)}\n\n{CAUTION}")
+
+
+def _summary(laws: list[Jurisdiction]) -> str:
+    versions = sum(len(law.versions) for law in laws)
+    sources = sum(len(law.sources) for law in laws)
+    grades = Counter(str(law.evidence) for law in laws)
+    graded = ", ".join(f"{grades[str(tier)]} {tier}" for tier in Tier if grades[str(tier)])
+    read = sum(law.versions[-1].holidays.complete for law in laws)
+    return (
+        f"{len(laws)} jurisdictions, {versions} versions, {sources} sources cited; evidence: {graded}; "
+        f"list of holidays read in the text that governs: {read}, else the federal days are skipped as well"
+    )
 
 
 def _row(law: Jurisdiction) -> str:
