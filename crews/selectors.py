@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 
+from crews.equipment.fit import Piece, misfits
 from crews.models import CALIBRATED, Crew, Equipment, Person, Visit
 from crews.words import zone_of
 from tickets.models import Job
@@ -115,9 +116,20 @@ def day_of(crew: Crew, on: date, now: datetime) -> CrewDay:
 
 def held_by(crew: Crew, on: date) -> Sequence[Held]:
     """What the crew holds, what is wrong first."""
-    items = Equipment.objects.filter(crew=crew).order_by("name", "id")
-    held = [Held(item, item.is_overdue(on), flag_of(item, on)) for item in items]
+    items = list(Equipment.objects.filter(crew=crew).select_related("kit", "own_kind").order_by("name", "id"))
+    wrong = _kit_faults(items)
+    held = [Held(item, item.is_overdue(on), flag_of(item, on) or wrong.get(item.kit_id, "")) for item in items]
     return sorted(held, key=lambda one: not one.flag)
+
+
+def _kit_faults(items: Sequence[Equipment]) -> dict[int | None, str]:
+    """By kit, what of it the crew holds does not fit together."""
+    kits: dict[int | None, list[Piece]] = {}
+    for item in items:
+        if item.kit_id is not None:
+            piece = Piece(item.name, item.kind, frozenset(item.frequencies_hz), item.voltage_class)
+            kits.setdefault(item.kit_id, []).append(piece)
+    return {kit: " ".join(misfits(pieces)) for kit, pieces in kits.items()}
 
 
 def flag_of(item: Equipment, on: date) -> str:

@@ -233,6 +233,11 @@ CELERY_BEAT_SCHEDULE = {
         "schedule": SWEEP_SECONDS,
         "options": {"expires": SWEEP_SECONDS},  # sweeps missed while nobody worked do not pile up
     },
+    "sweep-equipment-reminders": {
+        "task": "crews.tasks.sweep_reminders",
+        "schedule": 60.0,
+        "options": {"expires": 60.0},
+    },
 }
 
 LEAFLET_CONFIG = {"TILES": [], "RESET_VIEW": False, "NO_GLOBALS": True}

@@ -31,8 +31,8 @@ class EquipmentFilter(django_filters.FilterSet):
     def by_overdue(self, found: QuerySet[Equipment], name: str, value: bool) -> QuerySet[Equipment]:
         today = company_today(clock.now())
         if value:
-            return found.filter(calibration_due_on__lt=today)
-        return found.exclude(calibration_due_on__lt=today)
+            return found.filter(due_on__lt=today)
+        return found.exclude(due_on__lt=today)
 
     def by_service(self, found: QuerySet[Equipment], name: str, value: bool) -> QuerySet[Equipment]:
         return found.exclude(out_of_service_reason="") if value else found.filter(out_of_service_reason="")

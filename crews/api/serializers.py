@@ -7,6 +7,7 @@ from typing import Any, ClassVar
 from rest_framework import serializers
 
 from crews.models import Crew, Equipment, Person, Visit, VisitKind
+from crews.register.availability import care_fault
 from crews.selectors import flag_of
 from crews.words import span_words
 from locates.rest.fields import Instant
@@ -71,9 +72,11 @@ class MeSerializer(serializers.ModelSerializer):
 class EquipmentSerializer(serializers.ModelSerializer):
     """An item, who holds it, and what is wrong with it today."""
 
-    kind_words = serializers.CharField(source="get_kind_display", read_only=True)
     crew_name = serializers.CharField(source="crew.name", read_only=True, default=None)
+    kind_words = serializers.CharField(read_only=True)
+    place_words = serializers.CharField(read_only=True, help_text="Where it is, with the holder's name")
     overdue = serializers.SerializerMethodField()
+    may_go_out = serializers.SerializerMethodField(help_text="False: due today or before, stopped, or gone")
     flag = serializers.SerializerMethodField(help_text="What is wrong with it, in words; empty: nothing known")
 
     class Meta:
@@ -88,12 +91,26 @@ class EquipmentSerializer(serializers.ModelSerializer):
             "crew",
             "crew_name",
             "calibration_due_on",
+            "code",
+            "place",
+            "place_words",
+            "person",
+            "unconfirmed",
+            "due_on",
+            "due_title",
+            "may_go_out",
             "overdue",
             "out_of_service_reason",
             "flag",
             "note",
         ]
+        read_only_fields = ["code", "place", "person", "unconfirmed", "due_on", "due_title"]
         extra_kwargs: ClassVar[dict[str, Any]] = {"serial": {"validators": []}}
+
+    def get_may_go_out(self, item: Equipment) -> bool:
+        """Without the owner's overrides, which hold for single days."""
+        stopped = bool(item.out_of_service_reason) or item.place not in {"yard", "crew", "person"}
+        return not stopped and not care_fault(item, self.context["today"])
 
     def get_overdue(self, item: Equipment) -> bool:
         return item.is_overdue(self.context["today"])

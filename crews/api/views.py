@@ -15,6 +15,7 @@ from rest_framework.serializers import BaseSerializer
 from rest_framework.viewsets import GenericViewSet
 
 from crews import selectors, services
+from crews.api.care import CareActions
 from crews.api.filters import EquipmentFilter, PersonFilter, VisitFilter
 from crews.api.serializers import (
     CancelVisitSerializer,
@@ -105,14 +106,14 @@ class PersonViewSet(Register):
         serializer.instance = person
 
 
-class EquipmentViewSet(Register):
+class EquipmentViewSet(CareActions, Register):
     """The register, the longest overdue first. A crew member sees what the own crew holds."""
 
     serializer_class = EquipmentSerializer
     permission_classes: list[type[BasePermission]] = [OfficeWrites]
     queryset = Equipment.objects.all()
     filterset_class = EquipmentFilter
-    ordering_fields = ["calibration_due_on", "name", "kind", "serial", "id"]
+    ordering_fields = ["due_on", "calibration_due_on", "name", "kind", "serial", "id"]
 
     def get_queryset(self) -> QuerySet[Equipment]:
         return selectors.equipment_visible_to(self.person).order_by(*selectors.DUE_FIRST)

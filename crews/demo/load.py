@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
@@ -12,7 +13,7 @@ from django.db import transaction
 from crews import services
 from crews.demo.jobs import JobTeller
 from crews.demo.scenario import Row, Scenario, ScenarioWrong
-from crews.models import Crew, Person
+from crews.models import Crew, Equipment, Person
 from crews.selectors import company_today
 from locates.place import resolve
 from tickets import services as office
@@ -81,9 +82,28 @@ def _equipment(scenario: Scenario, crews: dict[str, Crew], owner: Person, now: d
             calibration_due_on=None if days is None else today + timedelta(days=days),
             note=row.get("note", ""),
             actor=owner,
+            now=now,
+            **_facts(row, today),
         )
+        _confirm(item, now)
         if reason:
             services.take_out_of_service(item=item, reason=reason, actor=owner)
+
+
+def _facts(row: Row, today: date) -> dict[str, Any]:
+    """What the register knows beside the name; days count from the day of loading."""
+    facts = {name: row[name] for name in ("maker_words", "frequencies_hz", "life_years") if name in row}
+    facts |= {name: Decimal(str(row[name])) for name in ("price", "tax", "salvage") if name in row}
+    if "in_service_days_ago" in row:
+        facts["put_in_service_on"] = facts["bought_on"] = today - timedelta(days=row["in_service_days_ago"])
+    return facts
+
+
+def _confirm(item: Equipment, now: datetime) -> None:
+    """The crew has said on its phone that it has the item."""
+    member = None if item.crew is None else item.crew.people.filter(is_active=True).first()
+    if member is not None:
+        services.confirm_hand_over(item=item, actor=member, now=now)
 
 
 def _customer(row: Row, people: dict[str, Person], now: datetime) -> Customer:

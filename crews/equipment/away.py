@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 MOST_TRIES = 20_000
 MOST_ROUNDS = 20
+NEVER = -(10**9)  # a day of leaving so long ago that the item is back throughout
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +60,11 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
+    """`lost` are all visits lost; `anyway` those of them that would be lost with every item at hand."""
+
     proposals: tuple[Proposal, ...]
     lost: tuple[int, ...]
+    anyway: frozenset[int]
     proven: bool
 
 
@@ -76,12 +80,16 @@ def propose(leaving: Sequence[Leaving], needs: Iterable[Need], staying: Iterable
         chosen |= days
         proven = proven and exact
     lost = lost_visits(leaving, chosen, wanted, holdings)
+    never = {item.item_id: NEVER for item in leaving}
+    anyway = lost_visits(leaving, never, wanted, holdings) & lost
     proposals = []
     for item in leaving:
         away = range(chosen[item.item_id], chosen[item.item_id] + item.away_days)
-        mine = tuple(n.visit_id for n in wanted if n.visit_id in lost and n.day in away and item.kind in n.kinds)
+        mine = tuple(
+            n.visit_id for n in wanted if n.visit_id in lost - anyway and n.day in away and item.kind in n.kinds
+        )
         proposals.append(Proposal(item.item_id, chosen[item.item_id], mine))
-    return Answer(tuple(proposals), tuple(sorted(lost)), proven)
+    return Answer(tuple(proposals), tuple(sorted(lost)), anyway, proven)
 
 
 def lost_visits(
@@ -145,7 +153,7 @@ class _Kind:
 
     def cost(self, chosen: Mapping[int, int]) -> int:
         """Visits lost when items without a day are at hand throughout: never more than with them away."""
-        at_hand = {item.item_id: -(10**9) for item in self.group}
+        at_hand = {item.item_id: NEVER for item in self.group}
         self.tries += 1
         return len(lost_visits(self.group, at_hand | dict(chosen), self.needs, self.staying))
 

@@ -97,7 +97,7 @@ def result(request: HttpRequest, item_id: int) -> HttpResponse:
 
 
 def _check_words(rule: Any) -> str:
-    return f"{rule.title} ({rule.tolerance.unit})" if rule.tolerance else rule.title
+    return f"{rule.title} (with readings)" if rule.tolerance else rule.title
 
 
 @require_http_methods(["GET", "POST"])

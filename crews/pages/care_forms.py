@@ -11,6 +11,7 @@ from crews.equipment.care import CARE_WORDS
 from crews.equipment.custody import STEP_WORDS, Step
 from crews.models import Crew, PaperSort, Person
 from crews.pages.equipment_forms import DayInput
+from locates.lengths import BadLength, read_length_m
 
 PASSED = (("", "Computed from the readings"), ("yes", "Passed"), ("no", "Failed"))
 
@@ -41,17 +42,28 @@ class StepForm(forms.Form):
             field.queryset = rows
 
 
+def _measure(text: str) -> float:
+    """A length in metres; every tolerance on file is one of length."""
+    try:
+        return read_length_m(text.strip())
+    except BadLength as wrong:
+        raise ValidationError(wrong.message) from wrong
+
+
 class ResultForm(forms.Form):
     """What a check found."""
 
     key = forms.ChoiceField(label="What was done")
     done_on = forms.DateField(widget=DayInput(), label="Done on")
     passed = forms.ChoiceField(choices=PASSED, required=False, label="Outcome")
-    known_value = forms.FloatField(
-        required=False, label="Known value", help_text="What the target measures, in the unit named with the check."
+    known_value = forms.CharField(
+        required=False,
+        max_length=40,
+        label="Known value",
+        help_text="A length with its unit: 3 ft 6 in, 42 in or 1.2 m.",
     )
     readings = forms.CharField(
-        required=False, max_length=400, help_text="What the item read, with spaces between: 1.02 0.98 1.00"
+        required=False, max_length=400, help_text="What the item read, with commas between: 3 ft 5 in, 3 ft 6 in"
     )
     laboratory = forms.CharField(required=False, max_length=120)
     certificate_number = forms.CharField(required=False, max_length=60)
@@ -87,12 +99,21 @@ class ResultForm(forms.Form):
             ):
                 del self.fields[name]
 
+    FIRST = ("key", "done_on", "passed", "known_value", "readings", "note")
+
+    def first(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.FIRST]
+
+    def more(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name not in self.FIRST]
+
+    def clean_known_value(self) -> float | None:
+        text = self.cleaned_data["known_value"].strip()
+        return _measure(text) if text else None
+
     def clean_readings(self) -> list[float]:
-        text = self.cleaned_data["readings"].replace(",", " ").replace(";", " ")
-        try:
-            return [float(part) for part in text.split()]
-        except ValueError as wrong:
-            raise ValidationError(f"{text!r} holds something that is no number; write 1.02 0.98 1.00.") from wrong
+        parts = self.cleaned_data["readings"].replace(";", ",").split(",")
+        return [_measure(part) for part in parts if part.strip()]
 
     def clean_passed(self) -> bool | None:
         return {"yes": True, "no": False}.get(self.cleaned_data["passed"])

@@ -82,7 +82,7 @@ class FactsForm(EntryForm):
     """Everything that is known of an item."""
 
     own_kind: Any = forms.ModelChoiceField(
-        queryset=None, required=False, label="Your own kind", help_text="With the kind Other."
+        queryset=None, required=False, label="Your own kind", empty_label="None", help_text="With the kind Other."
     )
     kit: Any = forms.ModelChoiceField(queryset=None, required=False, empty_label="None")
     frequencies_hz = FrequenciesField(required=False, max_length=200, label="Frequencies in hertz")
@@ -110,6 +110,15 @@ class FactsForm(EntryForm):
             assert isinstance(field, forms.ModelChoiceField)
             field.queryset = rows
 
+    # What most items need stands first; the rest opens below.
+    FIRST = ("kind", "name", "serial", "maker_words", "calibration_due_on", "put_in_service_on", "crew", "note")
+
+    def first(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.FIRST if name in self.fields]
+
+    def more(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name not in self.FIRST]
+
     def clean_method(self) -> str:
         return self.cleaned_data["method"] or Method.STRAIGHT_LINE
 
@@ -124,17 +133,6 @@ class NewEntryForm(FactsForm):
         help_text="The last day of the present certificate. Leave empty when none is needed or known.",
     )
     crew: Any = forms.ModelChoiceField(queryset=None, required=False, label="Held by", empty_label="At the yard")
-
-    field_order = [
-        "kind",
-        "own_kind",
-        "name",
-        "serial",
-        "maker_words",
-        "calibration_due_on",
-        "put_in_service_on",
-        "crew",
-    ]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -16,11 +16,12 @@ from crews.register.money import money_of
 from tickets.models import PrivateLocate
 
 LISTED = 50
+LATEST = 12
 
 
 def item_facts(item: Equipment, on: date, person: Person) -> dict[str, Any]:
     """Constant in queries, whatever the length of the item's history."""
-    results = item.care_results.select_related("by", "paper")[:LISTED]
+    results = item.care_results.select_related("by", "paper")[:LATEST]
     history = item.custody.select_related("crew", "person", "by", "confirmed_by").order_by("-sequence")[:LISTED]
     facts: dict[str, Any] = {
         "standing": availability([item], on)[item.pk],

@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 from django.utils import timezone
 
 from crews.equipment.away import Answer, Holding, Leaving, Need, propose
-from crews.models import Equipment, Visit
+from crews.models import Equipment, EquipmentKind, Visit
 from crews.register.availability import NEEDED, availability
 from crews.register.overview import due_within
 
@@ -22,6 +22,11 @@ class Hit:
 
     visit: Visit
     kinds: tuple[str, ...]
+
+    @property
+    def kind_words(self) -> tuple[str, ...]:
+        names = dict(EquipmentKind.choices)
+        return tuple(names[kind].lower() for kind in self.kinds)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +59,7 @@ def away_plan(on: date, away_days: int = AWAY_DAYS) -> AwayPlan:
     leaving = [_leaving(item, on, away_days) for item in usable if item.pk in due]
     staying = [Holding(i.kind, i.crew_id, _last_day(i)) for i in usable if i.pk not in due]
     needs = [Need(v.pk, _day(v).toordinal(), v.crew_id, NEEDED[v.kind]) for v in visits]
-    answer = propose(leaving, needs, staying) if leaving else Answer((), (), True)
+    answer = propose(leaving, needs, staying) if leaving else Answer((), (), frozenset(), True)
     by_pk, named = {v.pk: v for v in visits}, {i.pk: i for i in items}
     return AwayPlan(
         hits=_hits(visits, usable),
@@ -62,7 +67,7 @@ def away_plan(on: date, away_days: int = AWAY_DAYS) -> AwayPlan:
             Sending(named[p.item_id], date.fromordinal(p.day), tuple(by_pk[pk] for pk in p.lost))
             for p in answer.proposals
         ),
-        lost=tuple(by_pk[pk] for pk in answer.lost),
+        lost=tuple(by_pk[pk] for pk in answer.lost if pk not in answer.anyway),
         proven=answer.proven,
         away_days=away_days,
     )

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from crews.equipment.care import Care
 from crews.models import CareResult, CustodyEvent, Equipment, EquipmentKind, LocateInstrument, Visit, VisitKind
+from locates.field.selectors import private_locates_made_with
 from tickets.models import PrivateLocate
 from tickets.states import LocateKind
 
@@ -42,8 +43,11 @@ def locates_in_doubt(item: Equipment, failed_on: date) -> QuerySet[PrivateLocate
     if since is not None:
         made = made.filter(made_at__gte=_midnight(since))
     written = LocateInstrument.objects.filter(locate=OuterRef("pk"))
+    by_run = [private_locates_made_with(serial=item.serial), private_locates_made_with(equipment_id=item.pk)]
     mine = Q(Exists(written.filter(item=item)))
-    nobody_says = ~Q(Exists(written))
+    for read_with in by_run:
+        mine |= Q(pk__in=read_with.order_by().values("pk"))
+    nobody_says = ~Q(Exists(written)) & Q(locate_runs=None)
     held = CustodyEvent.objects.filter(item=item, at__lte=OuterRef("made_at")).filter(
         Q(until=None) | Q(until__gt=OuterRef("made_at"))
     )

@@ -11,7 +11,7 @@ from django.db import transaction
 from django.db.models import F
 
 from crews.equipment.care import Care, CareRule, Interval
-from crews.equipment.known_target import judge
+from crews.equipment.known_target import Outcome, judge
 from crews.equipment.refusal import EquipmentError
 from crews.models import (
     CareResult,
@@ -29,6 +29,7 @@ from crews.register.rules import rules_of
 from crews.services.care_states import company_day, refresh_care
 from crews.services.custody import locked_item
 from crews.services.guards import need_owner
+from locates.lengths import INCH_M
 from tickets.models import PrivateLocate
 from tickets.services import doubt_private_locates
 from tickets.services.refusals import BadInput, Conflict, Faults, Forbidden, need_office, need_person
@@ -157,11 +158,18 @@ def _outcome(
             words = "give the known value that the readings are held against."
             raise BadInput(f"Known value: {words}", fields={"known_value": words})
         found = judge(known_value, readings, rule.tolerance)
-        return found.passed, rule.tolerance.unit, found.words
+        return found.passed, rule.tolerance.unit, _length_words(found, rule.tolerance.unit)
     if passed is None:
         words = "say whether it passed, or give the readings."
         raise BadInput(f"Result: {words}", fields={"passed": words})
     return passed, "", ""
+
+
+def _length_words(found: Outcome, unit: str) -> str:
+    """Lengths are said in inches; to a tenth, for a check's error is small."""
+    if unit != "m":
+        return found.words
+    return f"{found.worst / INCH_M:+.1f} in at the most, {found.allowed / INCH_M:.1f} in allowed"
 
 
 def _fail(item: Equipment, result: CareResult, doubted: list[PrivateLocate], actor: Person, now: datetime) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import product
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from crews.equipment.away import Holding, Leaving, Need, lost_visits, propose
@@ -73,7 +73,7 @@ stays = st.lists(
 )
 
 
-@settings(max_examples=150)
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(leavings, needs, stays)
 def test_no_choice_of_one_kind_loses_fewer(
     leaving: list[Leaving], wanted: list[Need], staying: list[Holding]

@@ -1,0 +1,187 @@
+"""The register at scale: fifty thousand items with two million custody events, and the owner's pages on it.
+
+Builds an own SQLite file with rows of fixed seed in bulk, then asks the pages through Django's test client and
+prints the server's time (median of several), the number of queries, and the same for a hundredth of the rows:
+the queries must not grow. Run:  python -m tests.bench.equipment [--items N] [--events N]
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import random
+import statistics
+import sys
+import tempfile
+import time
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+SEED = 20260916
+WANTED_MS = 200.0
+RUNS = 7
+PAGES = ("/equipment/care/", "/equipment/", "/equipment/due/?days=90", "/equipment/{busiest}/", "/equipment/away/")
+KINDS = ("receiver", "transmitter", "sonde", "camera_reel", "gas_monitor", "trench_box", "ladder", "sling", "truck")
+START = datetime(2022, 1, 3, 12, tzinfo=UTC)
+
+
+def set_up(folder: Path) -> None:
+    """Django on an own file, as the tests have it."""
+    os.environ["DATA_DIR"] = str(folder)
+    os.environ.setdefault("SECRET_KEY", "only-for-the-benchmark-and-long-enough-for-the-check-of-its-length")
+    os.environ.update(DEBUG="0", SECURE_COOKIES="0", LOG_LEVEL="ERROR", DJANGO_SETTINGS_MODULE="locates.settings")
+    import django
+
+    django.setup()
+    from django.conf import settings
+    from django.core.management import call_command
+
+    settings.ALLOWED_HOSTS = ["*"]
+    call_command("migrate", verbosity=0)
+
+
+def build(items: int, events: int) -> dict[str, Any]:
+    """Rows in bulk: crews, items with prices and due days, results' states, days of use, custody."""
+    from crews.models import CareState, Crew, Equipment, Person, UseTally
+
+    draw = random.Random(SEED)
+    owner = Person.objects.create_superuser("owner", "owner@example.com", "not-used")
+    crews = Crew.objects.bulk_create(
+        Crew(
+            name=f"Crew {n}", yard_name="Yard", yard_latitude=37.4, yard_longitude=-77.6, time_zone="America/New_York"
+        )
+        for n in range(40)
+    )
+    today = datetime.now(UTC).date()
+    made = Equipment.objects.bulk_create(
+        (_item(Equipment, n, crews, today, draw) for n in range(items)), batch_size=1000
+    )
+    CareState.objects.bulk_create(
+        (
+            CareState(
+                item=item,
+                key="calibration",
+                care="calibration",
+                title="Bench calibration",
+                source="s",
+                words="w",
+                state="dated",
+                due_on=item.due_on,
+                every_months=12,
+                last_cost=draw.choice([None, 180, 240, 310]),
+            )
+            for item in made
+        ),
+        batch_size=1000,
+    )
+    UseTally.objects.bulk_create(
+        UseTally(kind=kind, on=today - timedelta(days=day), count=draw.randrange(items // 9 + 1))
+        for kind in KINDS
+        for day in range(365)
+    )
+    return {"owner": owner, "busiest": _custody(made, crews, events, draw)}
+
+
+def _item(model: Any, n: int, crews: list[Any], today: Any, draw: random.Random) -> Any:
+    crew = draw.choice([*crews, None])
+    due = today + timedelta(days=draw.randrange(-10, 360))
+    return model(
+        kind=KINDS[n % len(KINDS)], name=f"Item {n}", serial=f"B-{n:06}", code=f"{n:08}", crew=crew,
+        place="crew" if crew else "yard", due_on=due, calibration_due_on=due, due_title="Bench calibration",
+        price=draw.randrange(100, 9000), tax=draw.randrange(500), life_years=7, bought_on=START.date(),
+        unconfirmed=draw.random() < 0.02, out_of_service_reason="Dropped" if draw.random() < 0.01 else "",
+    )  # fmt: skip
+
+
+def _custody(items: list[Any], crews: list[Any], events: int, draw: random.Random) -> int:
+    """Issued and returned in turn, every stay ending where the next begins; the first item gets ten times as many."""
+    from crews.models import CustodyEvent
+
+    each = max(events // len(items), 2)
+    rows: list[Any] = []
+    for item in items:
+        count = each * 10 if item is items[0] else each
+        for number in range(1, count + 1):
+            last = number == count
+            at = START + timedelta(hours=12 * number)
+            held = (item.crew is not None) if last else number % 2 == 0
+            step = "entered" if number == 1 else ("issued" if held else "returned")
+            rows.append(
+                CustodyEvent(
+                    item=item, sequence=number, step=step, at=at, until=None if last else at + timedelta(hours=12),
+                    place="crew" if held else "yard", crew=(item.crew or draw.choice(crews)) if held else None,
+                )
+            )  # fmt: skip
+        if len(rows) >= 20_000:
+            CustodyEvent.objects.bulk_create(rows, batch_size=2000)
+            rows = []
+    CustodyEvent.objects.bulk_create(rows, batch_size=2000)
+    return items[0].pk
+
+
+def measure(built: dict[str, Any]) -> dict[str, dict[str, float]]:
+    """Median and slowest server time of each page in milliseconds, and its queries."""
+    from django.db import connection
+    from django.test import Client
+    from django.test.utils import CaptureQueriesContext
+
+    client = Client()
+    client.force_login(built["owner"])
+    found = {}
+    for page in PAGES:
+        address = page.format(busiest=built["busiest"])
+        taken = []
+        for _ in range(RUNS):
+            began = time.perf_counter()
+            answer = client.get(address)
+            taken.append((time.perf_counter() - began) * 1000)
+            assert answer.status_code == 200, (address, answer.status_code)
+        with CaptureQueriesContext(
+            connection,
+        ) as seen:
+            client.get(address)
+        found[page] = {
+            "median_ms": round(statistics.median(taken), 1),
+            "slowest_ms": round(max(taken[1:]), 1),
+            "queries": len(seen),
+        }
+    return found
+
+
+def main() -> int:
+    """Prints one JSON object; the exit code tells whether the owner's page keeps the promise."""
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("--items", type=int, default=50_000)
+    asked.add_argument("--events", type=int, default=2_000_000)
+    given = asked.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        set_up(Path(folder))
+        small = _one_size(given.items // 100, given.events // 100, fresh=False)
+        large = _one_size(given.items, given.events, fresh=True)
+    same = {page: small["pages"][page]["queries"] == large["pages"][page]["queries"] for page in PAGES}
+    owners = large["pages"][PAGES[0]]["median_ms"]
+    print(json.dumps({"small": small, "large": large, "queries_constant": same, "owner_ms": owners}, indent=1))
+    return 0 if owners < WANTED_MS and all(same.values()) else 1
+
+
+def _one_size(items: int, events: int, *, fresh: bool) -> dict[str, Any]:
+    from django.core.management import call_command
+
+    from crews.models import CustodyEvent, Equipment
+
+    if fresh:
+        call_command("flush", interactive=False, verbosity=0)
+    began = time.perf_counter()
+    built = build(items, events)
+    return {
+        "items": Equipment.objects.count(),
+        "events": CustodyEvent.objects.count(),
+        "built_s": round(time.perf_counter() - began, 1),
+        "pages": measure(built),
+    }
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,348 @@
+"""The owner's pages of equipment: who may, what they say, refusals, files, the private calendar."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from icalendar import Calendar
+from openpyxl import Workbook, load_workbook
+from PIL import Image
+
+from crews import services
+from crews.models import Crew, Equipment, Kit, OwnKind, Paper, Person
+from crews.register.sheet import COLUMNS, as_csv, as_xlsx, read_table
+from locates import clock
+from tests.crews.factories import EquipmentFactory
+from tests.crews.page_people import Clients
+
+Queries = Callable[[int], AbstractContextManager[Any]]
+pytestmark = pytest.mark.usefixtures("frozen_now")  # Wed 16 Sep 2026
+TODAY = date(2026, 9, 16)
+People = dict[str, Person | None]
+
+
+@pytest.fixture
+def owner(people: People) -> Person:
+    assert people["owner"] is not None
+    return people["owner"]
+
+
+@pytest.fixture
+def item(owner: Person, crew: Crew) -> Equipment:
+    return services.add_equipment(
+        kind="receiver",
+        name="Receiver A",
+        serial="S-1",
+        crew=crew,
+        calibration_due_on=date(2026, 9, 30),
+        frequencies_hz=[512],
+        actor=owner,
+        now=clock.now(),
+    )
+
+
+def text(client: Client, address: str, **more: Any) -> str:
+    answer = client.get(address, **more)
+    assert answer.status_code == 200, answer.status_code
+    return answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("address", "reached"),
+    [
+        ("/equipment/care/", "200 200 403 403 403 302"),
+        ("/equipment/due/", "200 200 403 403 403 302"),
+        ("/equipment/away/", "200 200 403 403 403 302"),
+        ("/equipment/kits/", "200 200 403 403 403 302"),
+        ("/equipment/calendar/", "200 200 403 403 403 302"),
+        ("/equipment/export.csv", "200 200 403 403 403 302"),
+        ("/equipment/import/", "200 403 403 403 403 302"),
+        ("/equipment/{pk}/result/", "200 200 200 404 404 302"),
+        ("/equipment/{pk}/step/", "200 200 403 403 403 302"),
+        ("/equipment/{pk}/rule/", "200 403 403 403 403 302"),
+        ("/equipment/{pk}/word/", "200 403 403 403 403 302"),
+        ("/equipment/{pk}/paper/", "200 200 200 404 404 302"),
+    ],
+)
+def test_who_reaches_what(clients: Clients, item: Equipment, address: str, reached: str) -> None:
+    asked = address.format(pk=item.pk)
+    assert " ".join(str(clients[who].get(asked).status_code) for who in clients) == reached
+
+
+def test_at_a_glance_counts_by_horizon_and_stays_constant(
+    clients: Clients, crew: Crew, django_assert_num_queries: Queries
+) -> None:
+    for days in (-1, 0, 30, 31, 60, 90, 91):
+        EquipmentFactory(calibration_due_on=TODAY + timedelta(days=days), crew=crew)
+    EquipmentFactory(calibration_due_on=TODAY, place="retired")
+    EquipmentFactory(out_of_service_reason="Dropped")
+    page = text(clients["owner"], "/equipment/care/")
+    counts = re.findall(r'<span class="large">(\d+)</span>', page)
+    assert counts == ["2", "3", "5", "6", "1", "1"]
+    with django_assert_num_queries(9):
+        text(clients["owner"], "/equipment/care/")
+    EquipmentFactory.create_batch(30, crew=crew, calibration_due_on=TODAY)
+    with django_assert_num_queries(9):
+        text(clients["owner"], "/equipment/care/")
+
+
+def test_the_items_page_is_constant_in_queries(clients: Clients, item: Equipment, owner: Person, crew: Crew) -> None:
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    seen = []
+    for _ in range(2):
+        with CaptureQueriesContext(connection) as queries:
+            text(clients["owner"], f"/equipment/{item.pk}/")
+        seen.append(len(queries))
+        for _ in range(4):
+            services.move_item(item=item, step="returned", actor=owner, now=clock.now())
+            services.move_item(item=item, step="issued", crew=crew, actor=owner, now=clock.now())
+            services.record_result(
+                item=item, key="calibration", done_on=TODAY, passed=True, actor=owner, now=clock.now()
+            )
+    assert seen[0] == seen[1]
+
+
+def test_a_result_with_readings_and_certificate(clients: Clients, item: Equipment) -> None:
+    pdf = SimpleUploadedFile("c.pdf", b"%PDF-1.7 certificate")
+    given = {"key": "known_line", "done_on": "2026-09-16", "known_value": "3 ft", "readings": "3 ft 1 in, 3 ft"}
+    answer = clients["owner"].post(f"/equipment/{item.pk}/result/", {**given, "file": pdf}, follow=True)
+    page = answer.content.decode()
+    assert "Check on a known line: passed." in page
+    assert "+1.0 in at the most" in page
+    paper = Paper.objects.get()
+    stored = clients["owner"].get(f"/equipment/paper/{paper.pk}")
+    assert b"".join(stored.streaming_content) == b"%PDF-1.7 certificate"
+    assert stored["X-Content-Type-Options"] == "nosniff"
+    assert clients["other"].get(f"/equipment/paper/{paper.pk}").status_code == 404
+    assert clients["stranger"].get(f"/equipment/paper/{paper.pk}").status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("wrong", "field", "words"),
+    [
+        ({"done_on": "2026-09-17"}, "done_on", "has not come yet"),
+        ({"readings": "3 ft, many"}, "readings", "is not a length"),
+        ({"known_value": "3"}, "known_value", "is not a length"),
+        ({"file": SimpleUploadedFile("c.pdf", b"MZ no pdf")}, "file", "neither a PDF nor"),
+    ],
+)
+def test_a_refused_result_keeps_nothing(
+    clients: Clients, item: Equipment, wrong: dict[str, Any], field: str, words: str
+) -> None:
+    given = {"key": "known_line", "done_on": "2026-09-16", "known_value": "3 ft", "readings": "3 ft", **wrong}
+    answer = clients["owner"].post(f"/equipment/{item.pk}/result/", given)
+    page = answer.content.decode()
+    assert answer.status_code == 400
+    assert words in page.partition(f'id="id_{field}_error">')[2].partition("</p>")[0]
+    assert not item.care_results.exists()
+    assert not Paper.objects.exists()
+
+
+def test_a_photograph_loses_its_position_and_its_size(clients: Clients, item: Equipment) -> None:
+    picture, out = Image.new("RGB", (3000, 1500), "white"), io.BytesIO()
+    tags = Image.Exif()
+    tags[0x8825] = {1: "N", 2: (37.0, 30.0, 0.0)}
+    picture.save(out, "JPEG", exif=tags)
+    given = {"sort": "photo", "title": "Case", "file": SimpleUploadedFile("x.png", out.getvalue())}
+    assert clients["member"].post(f"/equipment/{item.pk}/paper/", given).status_code == 302
+    kept = Paper.objects.get()
+    with Image.open(kept.file) as again:
+        assert (again.format, max(again.size), len(again.getexif())) == ("JPEG", 2400, 0)
+    kept.file.close()
+    assert kept.media_type == "image/jpeg"
+
+
+def test_scanning_on_the_crews_phone(clients: Clients, item: Equipment, crew: Crew) -> None:
+    at = f"/equipment/i/{item.code.lower()}"
+    page = text(clients["member"], at)
+    assert "We have it" in page
+    assert "Take it" not in page
+    assert "We have it" not in text(clients["other"], at)
+    clients["other"].post(f"/equipment/i/{item.code}/tap", {"act": "confirm"})
+    item.refresh_from_db()
+    assert item.unconfirmed
+    said = clients["member"].post(f"/equipment/i/{item.code}/tap", {"act": "confirm"}, follow=True)
+    assert "You have Receiver A." in said.content.decode()
+    clients["member"].post(f"/equipment/i/{item.code}/tap", {"act": "return"})
+    item.refresh_from_db()
+    assert (item.place, item.unconfirmed) == ("yard", False)
+    said = clients["other"].post(f"/equipment/i/{item.code}/tap", {"act": "take"}, follow=True)
+    assert "Basalt crew" in said.content.decode()
+    assert clients["owner"].get(at).headers["Location"] == f"/equipment/{item.pk}/"
+    assert clients["stranger"].get(at).status_code == 302
+    assert clients["member"].get("/equipment/i/NONE0000").status_code == 404
+
+
+def test_custody_refusals_stand_beside_the_field(clients: Clients, item: Equipment) -> None:
+    answer = clients["owner"].post(f"/equipment/{item.pk}/step/", {"step": "found"})
+    assert answer.status_code == 409
+    assert "it was not missing" in answer.content.decode()
+    answer = clients["owner"].post(f"/equipment/{item.pk}/step/", {"step": "issued"})
+    assert "Name the crew or the person" in answer.content.decode()
+    answer = clients["owner"].post(
+        f"/equipment/{item.pk}/step/", {"step": "sent_away", "spot": "Tarn Bench"}, follow=True
+    )
+    assert "Receiver A: Away for repair or calibration, Tarn Bench." in answer.content.decode()
+
+
+def test_the_owners_word_is_given_and_taken_back(clients: Clients, item: Equipment) -> None:
+    given = {"from_on": "2026-09-30", "to_on": "2026-10-02", "reason": "Lab is full"}
+    assert clients["owner"].post(f"/equipment/{item.pk}/word/", {**given, "reason": ""}).status_code == 400
+    assert clients["owner"].post(f"/equipment/{item.pk}/word/", given).status_code == 302
+    word = item.overrides.get()
+    assert clients["dispatcher"].post(f"/equipment/word/{word.pk}/end").status_code == 403
+    assert clients["owner"].post(f"/equipment/word/{word.pk}/end").status_code == 302
+    word.refresh_from_db()
+    assert word.ended_at is not None
+
+
+def test_a_rule_with_an_interval_of_zero_is_refused(clients: Clients, item: Equipment) -> None:
+    given = {"key": "calibration", "care": "calibration", "title": "Bench", "every_months": "0", "source": "Ours"}
+    answer = clients["owner"].post(f"/equipment/{item.pk}/rule/", given)
+    assert answer.status_code == 400
+    assert "0 cannot be an interval" in answer.content.decode().partition('id="id_every_months_error">')[2]
+
+
+def test_kits_say_what_does_not_fit(clients: Clients, item: Equipment, owner: Person, crew: Crew) -> None:
+    assert clients["owner"].post("/equipment/kits/", {"name": "Kit A"}).status_code == 302
+    kit = Kit.objects.get()
+    services.change_equipment(item=item, actor=owner, kit=kit)
+    services.add_equipment(
+        kind="sonde", name="Sonde B", serial="S-2", crew=crew, kit=kit, frequencies_hz=[640], actor=owner
+    )
+    page = text(clients["dispatcher"], "/equipment/kits/")
+    assert "Sonde B and the receiver share no frequency." in page
+    assert "share no frequency" in text(clients["member"], "/today/")
+    assert clients["owner"].post("/equipment/kits/", {"name": "kit a"}).status_code == 400
+    assert clients["owner"].post("/equipment/kits/", {"what": "kind", "name": "Rod set"}).status_code == 302
+    assert clients["dispatcher"].post("/equipment/kits/", {"what": "kind", "name": "Rods"}).status_code == 400
+    assert [kind.name for kind in OwnKind.objects.all()] == ["Rod set"]
+
+
+def sheet(*rows: list[Any], head: str = "kind,name,serial,price,bought_on,crew") -> bytes:
+    return "\n".join([head, *(",".join(map(str, row)) for row in rows)]).encode()
+
+
+def send(client: Client, content: bytes, name: str = "a.csv") -> Any:
+    return client.post("/equipment/import/", {"file": SimpleUploadedFile(name, content)})
+
+
+def test_import_names_each_bad_cell_and_saves_nothing(clients: Clients, item: Equipment) -> None:
+    content = sheet(
+        ["receiver", "R", "N-1", "100", "2026-01-31", "Alder crew"],
+        ["spoon", "", "s-1", "ten", "2026-09-17", "Nobody"],
+        ["receiver", "R", "N-1", "-5", "31.1.2026", ""],
+    )
+    answer = send(clients["owner"], content)
+    page = answer.content.decode()
+    assert answer.status_code == 400
+    cells = re.findall(r'<th scope="row">([A-Z]\d+)</th>', page)
+    assert sorted(cells) == sorted(["A3", "B3", "C3", "D3", "E3", "F3", "C2", "C4", "D4", "E4"])
+    for words in ("is in the register already", "stands in 2 rows", "has not come yet", "is no date", "active crew"):
+        assert words in page, words
+    assert Equipment.objects.count() == 1
+
+
+def test_import_shows_first_and_saves_on_the_second_yes(clients: Clients, crew: Crew) -> None:
+    answer = send(clients["owner"], sheet(["receiver", "R", "N-1", "100.50", "2026-01-31", "alder crew"]))
+    page = answer.content.decode()
+    assert "Nothing is saved yet" in page
+    assert not Equipment.objects.exists()
+    at = re.search(r'action="(/equipment/import/\d+)"', page)
+    assert at is not None
+    assert clients["dispatcher"].post(at[1]).status_code == 403
+    assert clients["owner"].post(at[1]).headers["Location"] == "/equipment/"
+    made = Equipment.objects.get()
+    assert (made.crew, str(made.price), made.bought_on) == (crew, "100.50", date(2026, 1, 31))
+    again = clients["owner"].post(at[1], follow=True)
+    assert "in the register already" in again.content.decode()
+    assert Equipment.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"", "empty"),
+        (b"kind,name\nreceiver,R", "missing: serial"),
+        (b"kind,name,serial,colour\n", "unknown: colour"),
+        (b"kind,name,serial,serial\n", "twice: serial"),
+        (b"\xff\xfe\x00", "neither XLSX nor CSV"),
+        (b"PK\x03\x04 broken", "cannot be read"),
+        (b"kind,name,serial\n" + b"receiver,R,S\n" * 2_001, "at most 2,000"),
+    ],
+)
+def test_a_file_that_cannot_be_read_says_why(clients: Clients, content: bytes, words: str) -> None:
+    answer = send(clients["owner"], content)
+    assert answer.status_code == 400
+    assert words in answer.content.decode()
+
+
+def test_what_goes_out_comes_in_alike(clients: Clients, item: Equipment, owner: Person) -> None:
+    services.change_equipment(item=item, actor=owner, name='=Receiver, "A"', working_load_kg=1814.36948)
+    rows = [
+        read_table(name, make(Equipment.objects.all())) for name, make in (("a.csv", as_csv), ("a.xlsx", as_xlsx))
+    ]
+    assert rows[0] == rows[1]
+    assert rows[0][0]["name"] == '=Receiver, "A"'
+    assert (rows[0][0]["working_load_lb"], rows[0][0]["crew"]) == ("4000", "Alder crew")
+    csv_text = b"".join([clients["owner"].get("/equipment/export.csv").content]).decode("utf-8-sig")
+    assert csv_text.splitlines()[0] == ",".join(COLUMNS)
+    assert "'=Receiver" in csv_text  # no spreadsheet takes it for a formula
+    book = load_workbook(io.BytesIO(clients["owner"].get("/equipment/export.xlsx").content))
+    assert book.active is not None
+    assert book.active["A1"].value == "kind"
+    assert clients["owner"].get("/equipment/export.exe").status_code == 404
+
+
+def test_a_workbook_with_real_dates_is_read(clients: Clients) -> None:
+    book, out = Workbook(), io.BytesIO()
+    assert book.active is not None
+    book.active.append(["kind", "name", "serial", "bought_on", "life_years"])
+    book.active.append(["sonde", "S", 1234, date(2026, 2, 28), 4.0])
+    book.save(out)
+    assert read_table("a.xlsx", out.getvalue()) == [
+        {"kind": "sonde", "name": "S", "serial": "1234", "bought_on": "2026-02-28", "life_years": "4"}
+    ]
+
+
+def test_labels_are_a_pdf(clients: Clients, item: Equipment) -> None:
+    answer = clients["owner"].get(f"/equipment/labels.pdf?item={item.pk}")
+    assert (answer["Content-Type"], answer.content[:5]) == ("application/pdf", b"%PDF-")
+    assert clients["owner"].get("/equipment/labels.pdf?item=999999").status_code == 302
+
+
+def test_the_calendar_needs_its_secret_and_a_living_log_in(
+    clients: Clients, item: Equipment, owner: Person, anonymous: Client
+) -> None:
+    page = clients["owner"].post("/equipment/calendar/").content.decode()
+    address = re.search(r"http://testserver(/equipment/calendar/[\w-]+\.ics)", page)
+    assert address is not None
+    answer = anonymous.get(address[1])
+    assert answer["Content-Type"].startswith("text/calendar")
+    events = Calendar.from_ical(answer.content).walk("VEVENT")
+    assert [(e["SUMMARY"], e["DTSTART"].dt) for e in events] == [
+        ("Bench calibration due: Receiver A", date(2026, 9, 30))
+    ]
+    assert anonymous.post(address[1]).status_code == 405
+    assert anonymous.get("/equipment/calendar/guess.ics").status_code == 403
+    clients["owner"].post("/equipment/calendar/")  # a new one ends the old
+    assert anonymous.get(address[1]).status_code == 403
+
+
+def test_the_calendar_ends_with_the_log_in(clients: Clients, people: People, anonymous: Client) -> None:
+    page = clients["dispatcher"].post("/equipment/calendar/").content.decode()
+    address = re.search(r"(/equipment/calendar/[\w-]+\.ics)", page)
+    assert address is not None
+    assert anonymous.get(address[1]).status_code == 200
+    Person.objects.filter(username="dispatcher").update(is_active=False)
+    assert anonymous.get(address[1]).status_code == 403
