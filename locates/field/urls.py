@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from locates.field.pages import job, runs, worker
+from locates.field.pages import job, report, runs, worker
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("locates/", runs.locates, name="locates"),
     path("locates/worker.js", worker.script, name="locate-worker"),
     path("locates/jobs/<int:pk>/", job.job, name="locate-job"),
     path("locates/jobs/<int:pk>/new", runs.run_new, name="locate-run-new"),
+    path("locates/jobs/<int:pk>/report.pdf", report.report, name="locate-report"),
     path("locates/runs/<int:pk>/", runs.run, name="locate-run"),
     path("locates/runs/<int:pk>/points", runs.run_points, name="locate-run-points"),
     path("locates/runs/<int:pk>/point", runs.point_new, name="locate-point-new"),

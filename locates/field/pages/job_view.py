@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
+from locates.field.drawing import draw
 from locates.field.models import Device, Run
 from locates.field.pages.fields import hertz_words
+from locates.field.plan import DigOnPlan, Trench, site_plan
+from locates.field.profile import profiles
 from locates.field.selectors import runs_of
 from locates.field.words import COLOUR_WORDS, LETTERS
 from locates.ground.caution import DEPTH_IS_NOT_PERMISSION, LAW_RULES, UNKNOWN_IS_NOT_CLEAR
-from locates.ground.lengths import feet_inches
+from locates.ground.lengths import CUBIC_YARD_M3, feet_inches
 from tickets.models import Job
 
 
@@ -30,16 +34,67 @@ class RunView:
     devices: tuple[Device, ...]
 
 
-def job_context(job: Job) -> dict[str, Any]:
+def job_context(job: Job, now: datetime) -> dict[str, Any]:
     """Everything on the page, for a job loaded by `located_job`."""
-    runs = [run_view(run) for run in runs_of(job)]
+    rows = runs_of(job)
+    runs = [run_view(run) for run in rows]
+    plan = site_plan(job, rows, now)
+    drawn = {one.run.pk for one in plan.lines}
     return {
+        "plan": plan,
+        "drawing": draw(plan),
+        "plan_lines": [view for view in runs if view.run.pk in drawn],
+        "profiles": profiles(plan),
+        "shares": [words for dig in plan.digs for words in _dig_words(dig)],
+        "trenches": [_trench_view(dig.trench) for dig in plan.digs if dig.trench is not None],
         "job": job,
         "zone": job.site.time_zone,
         "runs": runs,
         "recorded": next(iter(job.private_locates.all()), None),
         "cautions": (DEPTH_IS_NOT_PERMISSION, UNKNOWN_IS_NOT_CLEAR, LAW_RULES),
     }
+
+
+@dataclass(frozen=True)
+class TrenchView:
+    """What a trench takes, in words."""
+
+    name: str
+    facts: tuple[tuple[str, str], ...]
+    reasons: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def _trench_view(trench: Trench) -> TrenchView:
+    takes = trench.takes
+    facts = [
+        ("Size planned", f"{feet_inches(trench.width_m)} wide, {feet_inches(trench.depth_m)} deep"),
+        ("Protective system", str(takes.protection).capitalize()),
+        ("Soil reckoned with", str(takes.soil_used).capitalize()),
+    ]
+    if takes.slope is not None and takes.top_width_m is not None:
+        facts.append(("Top width when sloped", f"{feet_inches(takes.top_width_m)} ({takes.slope:g} to 1)"))
+    facts.append(("Inside the ticket's area", trench.fit_words))
+    if takes.loose_m3 is not None:
+        facts.append(("Spoil when sloped", _spoil(takes.loose_m3, takes.truck_loads or 0)))
+    facts.append(("Spoil with vertical sides", _spoil(takes.shielded_loose_m3, takes.shielded_truck_loads)))
+    facts.append(("Spoil set-back", f"{feet_inches(takes.spoil_set_back_m)} from the edge at least"))
+    if takes.ladders:
+        facts.append(("Ways out", f"{takes.ladders} at least"))
+    return TrenchView(trench.name, tuple(facts), takes.reasons, takes.cautions)
+
+
+def _spoil(loose_m3: float, loads: int) -> str:
+    return f"{loose_m3 / CUBIC_YARD_M3:.0f} cubic yards loose, {loads} load{'' if loads == 1 else 's'} of 10"
+
+
+def _dig_words(dig: DigOnPlan) -> tuple[str, ...]:
+    name = dig.area.name or "The dig area"
+    if dig.refused:
+        return (f"{name}: {dig.refused}",)
+    if not dig.zones:
+        return (f"{name}: no located line reaches into it. What was not looked for may still be there.",)
+    return (f"{name}: {max(1, round(100 * dig.share))} % of it is dug by hand or vacuum.", *dig.cautions)
 
 
 def run_view(run: Run) -> RunView:

@@ -1,0 +1,203 @@
+"""The ground on one plane: areas, lines, hand-dig zones, the trench and what it crosses. From the job's rows
+through the engine; drawings and tables are made from what comes out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import shapely
+from shapely import LineString, Polygon
+from shapely.geometry import shape
+from shapely.geometry.base import BaseGeometry
+
+from locates.field.models import Run
+from locates.field.reckoning import line_of
+from locates.ground.coordinates import LocalGrid
+from locates.ground.crossing import Crossing, crossings
+from locates.ground.layout import Fit, fit_in_area
+from locates.ground.refusal import GroundError
+from locates.ground.trench import TrenchAsk, TrenchPlan, plan_trench
+from locates.ground.zones import GroundLine, HandDigZone, MeasuredFrom, ZoneRule, hand_dig_plan
+from locates.law.load import UnknownJurisdiction, jurisdiction
+from locates.law.rule import Zone
+from locates.law.window import NoVersionInForce, version_on
+from tickets.gathering import zone_words
+from tickets.models import DigArea, Job
+
+LONG_ENOUGH = 2.0  # a dig area this many times longer than wide has a trench along its middle
+# Where no state's zone is on file the whole area is hand digging; the drawing still needs a width, and 24 in is
+# the widest of most states' (a setting; the words say that it is not known).
+UNKNOWN_ZONE_IN = 24.0
+_FROM = {"outer_edge": MeasuredFrom.OUTER_EDGE, "mark": MeasuredFrom.MARK, "centreline": MeasuredFrom.CENTRE_LINE}
+
+
+@dataclass(frozen=True)
+class SiteZone:
+    """The state's tolerance zone on the day; `rule` drives the drawing, `words` say what the law says."""
+
+    rule: ZoneRule
+    words: str
+    more: str
+    citation: str
+    known: bool
+    unverified: bool
+
+
+@dataclass(frozen=True)
+class LineOnPlan:
+    """A run's line on the plane."""
+
+    run: Run
+    line: GroundLine
+
+
+@dataclass(frozen=True)
+class Trench:
+    """The trench along a dig area's middle: planned depth and width, what it crosses, what it takes."""
+
+    name: str
+    area: DigArea
+    centre: LineString
+    depth_m: float
+    width_m: float
+    crossings: tuple[Crossing, ...]
+    takes: TrenchPlan
+    fit: Fit | None
+    fit_words: str
+
+
+@dataclass(frozen=True)
+class DigOnPlan:
+    """One dig area with the hand-dig zones in it; `refused` says why its ground could not be reckoned."""
+
+    area: DigArea
+    ground: BaseGeometry
+    zones: tuple[HandDigZone, ...]
+    share: float
+    trench: Trench | None
+    cautions: tuple[str, ...]
+    refused: str = ""
+
+
+@dataclass(frozen=True)
+class SitePlan:
+    """Everything on the plane, in metres east and north of the site."""
+
+    grid: LocalGrid
+    zone: SiteZone
+    digs: tuple[DigOnPlan, ...]
+    covers: tuple[BaseGeometry, ...]
+    lines: tuple[LineOnPlan, ...]
+    not_drawn: tuple[Run, ...]
+
+
+def site_plan(job: Job, runs: Sequence[Run], at: datetime) -> SitePlan:
+    """The plan of a job loaded by `located_job`, by the law in force at `at`."""
+    grid = LocalGrid(job.site.latitude, job.site.longitude)
+    zone = zone_at(job, at)
+    drawn, missing = [], []
+    for run in runs:
+        line = None if run.found is False else line_of(run)
+        if line is None:
+            missing.append(run)
+        else:
+            drawn.append(LineOnPlan(run, line))
+    lines = [one.line for one in drawn]
+    covers = tuple(_laid(grid, t.area) for t in job.tickets.all() if t.area)
+    digs = tuple(_dig(area, _laid(grid, area.polygon), lines, zone.rule, covers) for area in job.dig_areas.all())
+    return SitePlan(grid, zone, digs, covers, tuple(drawn), tuple(missing))
+
+
+def zone_at(job: Job, at: datetime) -> SiteZone:
+    """The tolerance zone by the version of the state's law in force at the site."""
+    try:
+        found: Zone = version_on(jurisdiction(job.site.state), at, job.site.time_zone).zone
+    except (UnknownJurisdiction, NoVersionInForce):
+        words = "The tolerance zone is not known here: treat the whole dig area as the zone."
+        return SiteZone(ZoneRule(UNKNOWN_ZONE_IN), words, "", "", known=False, unverified=True)
+    citation = found.ground.citation()
+    rule = ZoneRule(float(found.inches_each_side), _FROM.get(found.measured_from, MeasuredFrom.MARK), citation)
+    return SiteZone(
+        rule, zone_words(found), found.words, citation, known=True, unverified=not found.ground.tier.verified
+    )
+
+
+def _laid(grid: LocalGrid, area: Any) -> BaseGeometry:
+    """GeoJSON on the site's plane."""
+    found = shape(dict(area))
+
+    def flat(corners: Any) -> Any:
+        return grid.many_to_local([(float(lat), float(lon)) for lon, lat in corners])
+
+    return shapely.transform(found, flat)
+
+
+def _dig(
+    area: DigArea, ground: BaseGeometry, lines: Sequence[GroundLine], rule: ZoneRule, covers: Sequence[BaseGeometry]
+) -> DigOnPlan:
+    parts = [p for p in shapely.get_parts(ground) if p.geom_type == "Polygon"]
+    zones: list[HandDigZone] = []
+    notes: list[str] = []
+    hand = 0.0
+    try:
+        for part in parts:
+            plan = hand_dig_plan(part, lines, rule)
+            zones += [z for z in plan.zones if not z.hand_dig.is_empty]
+            notes += [note for z in plan.zones if not z.hand_dig.is_empty for note in z.cautions]
+            hand += plan.share * part.area
+        trench = _trench(area, parts[0], lines, rule, covers) if len(parts) == 1 else None
+    except GroundError as refused:
+        return DigOnPlan(area, ground, (), 0.0, None, (), refused.message)
+    return DigOnPlan(area, ground, tuple(zones), hand / max(ground.area, 1e-9), trench, (*dict.fromkeys(notes),))
+
+
+def _trench(
+    area: DigArea, ground: Polygon, lines: Sequence[GroundLine], rule: ZoneRule, covers: Sequence[BaseGeometry]
+) -> Trench | None:
+    """The trench along the middle of a long dig area with a planned depth; None for a pit or without depth."""
+    if area.planned_depth_m is None:
+        return None
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(ground))[:4]
+    sides = [math.dist(corners[i], corners[(i + 1) % 4]) for i in range(4)]
+    long, short = max(sides[:2]), min(sides[:2])
+    if short <= 0 or long < LONG_ENOUGH * short:
+        return None
+    first = 0 if sides[0] < sides[1] else 1  # a short side: the middle line runs from it to the one across
+    ends = [(corners[(first + k) % 4] + corners[(first + k + 1) % 4]) / 2 for k in (0, 2)]
+    ends.sort(key=lambda p: (round(p[0], 3), round(p[1], 3)))
+    centre = LineString(ends)
+    width = area.planned_width_m or short
+    ask = TrenchAsk(area.planned_depth_m, width, centre.length)
+    takes = plan_trench(ask)
+    fit, words = _fit(centre, takes, covers)
+    return Trench(
+        name=area.name or "Trench",
+        area=area,
+        centre=centre,
+        depth_m=area.planned_depth_m,
+        width_m=width,
+        crossings=crossings(centre, width, area.planned_depth_m, lines, rule),
+        takes=takes,
+        fit=fit,
+        fit_words=words,
+    )
+
+
+def _fit(centre: LineString, takes: TrenchPlan, covers: Sequence[BaseGeometry]) -> tuple[Fit | None, str]:
+    """Does the sloped trench stay inside the ticket's area?"""
+    whole = shapely.union_all(list(covers)) if covers else None
+    if whole is None or whole.geom_type != "Polygon":
+        return (
+            None,
+            "No one ticket area is drawn here, so it cannot be said whether the sloped trench stays inside it.",
+        )
+    try:
+        fit = fit_in_area(centre, takes, whole)
+    except GroundError as refused:
+        return None, refused.message
+    return fit, fit.message
