@@ -6,6 +6,7 @@ import logging
 
 from celery import shared_task
 
+from crews import services
 from crews.services.reminders import claim_reminders, send_reminder
 from locates import clock
 
@@ -22,3 +23,18 @@ def sweep_reminders() -> int:
         except Exception:
             log.exception("reminder %s could not be sent; it will be tried again", claim.reminder_id)
     return sent
+
+
+@shared_task(name="crews.tasks.sweep_plans")  # type: ignore[untyped-decorator]
+def sweep_plans() -> int:
+    """Hand every waiting plan to `compute_plan`; how many. Beat calls it."""
+    waiting = services.plans_waiting(clock.now())
+    for plan_id in waiting:
+        compute_plan.delay(plan_id)
+    return len(waiting)
+
+
+@shared_task(name="crews.tasks.compute_plan")  # type: ignore[untyped-decorator]
+def compute_plan(plan_id: int) -> bool:
+    """Compute one plan; a second delivery finds it claimed and does nothing."""
+    return services.compute_plan(plan_id=plan_id, tick=clock.now)

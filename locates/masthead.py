@@ -17,6 +17,7 @@ OFFICE = ("owner", "dispatcher")
 # (words, address, roles)
 LINKS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("Dig windows", "/", OFFICE),
+    ("Plans", "/plans/", OFFICE),
     ("Jobs", "/jobs/", OFFICE),
     ("Crews today", "/today/", OFFICE),
     ("Today", "/today/", ("crew_member",)),

@@ -227,7 +227,13 @@ CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, Any] = (
     else {"polling_interval": 0.1}
 )
 SWEEP_SECONDS = 5.0
+PLAN_SWEEP_SECONDS = 2.0  # how long at most a plan waits for the worker to notice it
 CELERY_BEAT_SCHEDULE = {
+    "sweep-plans": {
+        "task": "crews.tasks.sweep_plans",
+        "schedule": PLAN_SWEEP_SECONDS,
+        "options": {"expires": PLAN_SWEEP_SECONDS},
+    },
     "sweep-due": {
         "task": "tickets.tasks.sweep_due",
         "schedule": SWEEP_SECONDS,

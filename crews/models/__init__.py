@@ -6,19 +6,28 @@ from crews.models.care import CareResult, CareState, ItemCareRule, LocateInstrum
 from crews.models.crew import Crew
 from crews.models.custody import CustodyEvent
 from crews.models.equipment import CALIBRATED, Equipment, EquipmentKind, Kit, OwnKind
+from crews.models.feed import CrewFeed
 from crews.models.papers import Paper, PaperSort
 from crews.models.person import Person, Role
+from crews.models.plan import OPEN_STATES, Plan, PlanState, PlanStop, PlanWeights, StopKind
 from crews.models.reminders import CalendarAddress, CareReminder, ImportDraft
+from crews.models.shift import WEEKDAYS, CrewShift, DayOff
 from crews.models.visit import Visit, VisitKind
+from crews.models.wanted import WantedPriority, WantedVisit
 
 __all__ = [
     "CALIBRATED",
+    "OPEN_STATES",
+    "WEEKDAYS",
     "CalendarAddress",
     "CareReminder",
     "CareResult",
     "CareState",
     "Crew",
+    "CrewFeed",
+    "CrewShift",
     "CustodyEvent",
+    "DayOff",
     "Equipment",
     "EquipmentKind",
     "ImportDraft",
@@ -30,9 +39,16 @@ __all__ = [
     "Paper",
     "PaperSort",
     "Person",
+    "Plan",
+    "PlanState",
+    "PlanStop",
+    "PlanWeights",
     "Role",
+    "StopKind",
     "UseDay",
     "UseTally",
     "Visit",
     "VisitKind",
+    "WantedPriority",
+    "WantedVisit",
 ]

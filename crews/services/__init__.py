@@ -24,11 +24,24 @@ from crews.services.equipment import (
 from crews.services.imports import draft_import, import_draft
 from crews.services.papers import add_kit, add_own_kind, add_paper, make_calendar_address, record_result_with_paper
 from crews.services.people import add_crew, add_first_owner, add_person, change_crew, change_person, set_password
+from crews.services.plan_changes import move_stop, pin_stop
+from crews.services.plans import (
+    accept_plan,
+    accept_stop,
+    ask_plan,
+    call_off_plan,
+    compute_plan,
+    plans_waiting,
+    set_aside_plan,
+    set_weights,
+)
 from crews.services.visits import cancel_visit, change_visit_note, move_visit, schedule_visit
 
 __all__ = [
     "Laboratory",
     "Recorded",
+    "accept_plan",
+    "accept_stop",
     "add_crew",
     "add_equipment",
     "add_first_owner",
@@ -37,11 +50,14 @@ __all__ = [
     "add_paper",
     "add_person",
     "allow_despite_due",
+    "ask_plan",
+    "call_off_plan",
     "cancel_visit",
     "change_crew",
     "change_equipment",
     "change_person",
     "change_visit_note",
+    "compute_plan",
     "confirm_hand_over",
     "draft_import",
     "end_override",
@@ -50,14 +66,19 @@ __all__ = [
     "link_instruments",
     "make_calendar_address",
     "move_item",
+    "move_stop",
     "move_visit",
     "note_use_day",
+    "pin_stop",
+    "plans_waiting",
     "record_result",
     "record_result_with_paper",
     "return_to_service",
     "schedule_visit",
+    "set_aside_plan",
     "set_calibration_due",
     "set_item_rule",
     "set_password",
+    "set_weights",
     "take_out_of_service",
 ]

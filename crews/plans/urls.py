@@ -1,0 +1,25 @@
+"""Addresses of plans."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from crews import feeds
+from crews.plans import stops, views
+
+urlpatterns = [
+    path("plans/", views.plans, name="plans"),
+    path("plans/weights/", views.weights, name="plan-weights"),
+    path("plans/calendars/", feeds.crew_calendars, name="crew-calendars"),
+    path("plans/calendars/<int:crew_id>/renew", feeds.renew, name="crew-calendar-renew"),
+    path("calendar/crew/<str:token>.ics", feeds.crew_calendar, name="crew-calendar"),
+    path("plans/<int:plan_id>/", views.plan, name="plan"),
+    path("plans/<int:plan_id>/days/", views.days, name="plan-days"),
+    path("plans/<int:plan_id>/call-off", views.call_off, name="plan-call-off"),
+    path("plans/<int:plan_id>/accept", views.accept, name="plan-accept"),
+    path("plans/<int:plan_id>/set-aside", views.set_aside, name="plan-set-aside"),
+    path("plans/stops/<int:stop_id>/", stops.stop, name="plan-stop"),
+    path("plans/stops/<int:stop_id>/move", stops.move, name="plan-stop-move"),
+    path("plans/stops/<int:stop_id>/pin", stops.pin, name="plan-stop-pin"),
+    path("plans/stops/<int:stop_id>/accept", stops.accept, name="plan-stop-accept"),
+]

@@ -1,0 +1,210 @@
+"""What the planner gave back, as rows; and rows as a plan that the independent checker can read again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict
+from datetime import datetime
+from functools import lru_cache
+
+from django.conf import settings
+
+from crews.gather_plan import Gathered, Work
+from crews.models import Plan as PlanRow
+from crews.models import PlanState, PlanStop, StopKind, VisitKind
+from crews.planning.check import violations_of
+from crews.planning.plan import Plan, PlannedTour, Stop, Unplanned
+from crews.planning.plan import StopKind as EngineStop
+from crews.planning.problem import Place, Problem, Shift
+from crews.planning.routing_server import RoutingServer
+from crews.planning.travel import Travel, great_circle_travel, places_of
+from crews.services.plan_times import plan_of, settled, totals_of, tour_of
+from crews.words import span_words
+from tickets.states import State
+from tickets.verdict import dig_windows, verdict
+from tickets.verdict.words import instant_words
+
+_KINDS = {
+    EngineStop.VISIT: StopKind.VISIT,
+    EngineStop.YARD_CALL: StopKind.YARD_CALL,
+    EngineStop.BREAK: StopKind.BREAK,
+}
+_ENGINE_KINDS = {str(row): engine for engine, row in _KINDS.items()}
+
+
+@lru_cache(maxsize=1)
+def _routing_server(url: str) -> RoutingServer:
+    return RoutingServer(url)
+
+
+def travel_of(problem: Problem) -> Travel:
+    """From the routing server that the company runs, when there is one; else by the great circle."""
+    places = places_of(problem)
+    url = str(getattr(settings, "ROUTING_SERVER_URL", ""))
+    return _routing_server(url).travel(places) if url else great_circle_travel(places)
+
+
+def store_result(row: PlanRow, gathered: Gathered, travel: Travel, result: Plan, now: datetime) -> None:
+    """The proposal in rows: stops, what is left out and why, totals before and after."""
+    shifts = {shift.id: shift for shift in gathered.problem.shifts}
+    tours = settled(result.tours, gathered, travel)
+    stops = [_row(row, gathered, shifts[tour.shift_id], stop) for tour in tours for stop in tour.stops]
+    PlanStop.objects.bulk_create(stops)
+    row.state = PlanState.PROPOSED
+    row.computed_at = now
+    row.facts = gathered.snapshot
+    row.before = totals_before(gathered, travel)
+    row.after = totals_of(tours, len(result.unplanned) + len(gathered.left), result.totals.cost)
+    row.unplanned = _left_rows(gathered, result.unplanned)
+    row.notes = [*result.notes, *gathered.notes]
+    row.save()
+
+
+def _row(row: PlanRow, gathered: Gathered, shift: Shift, stop: Stop) -> PlanStop:
+    span, crew = gathered.span, gathered.team.crew_of_shift[shift.id]
+    made = PlanStop(
+        plan=row,
+        stop=_KINDS[stop.kind],
+        crew=crew,
+        shift=shift.id,
+        starts_at=span.instant(stop.start_s),
+        ends_at=span.instant(stop.end_s),
+        drive_s=stop.drive_s,
+        latitude=stop.place.y,
+        longitude=stop.place.x,
+        fetches=", ".join(stop.kit_ids)[:300],
+    )
+    if stop.visit_id is not None:
+        work = gathered.work[stop.visit_id]
+        made.key, made.job, made.kind = work.key, work.job, work.kind
+        made.visit, made.pinned = work.visit, work.pinned
+        made.needs_renewal, made.promise_kept = stop.needs_renewal, stop.in_promised_window
+        made.assumes = assumption(work, made.starts_at, gathered.span.now, stop.needs_renewal)[:500]
+        made.moved = _moved(gathered, work, made)[:300]
+    return made
+
+
+def assumption(work: Work, starts_at: datetime, now: datetime, needs_renewal: bool) -> str:
+    """What must still come before the crew may dig then; empty when nothing is missing."""
+    if work.kind != VisitKind.DIG:
+        return ""
+    zone = work.facts.time_zone
+    if needs_renewal:
+        by = verdict(work.facts, now).renew_by
+        until = "" if by is None else f" by {instant_words(by, zone)}"
+        return f"Renew the ticket first{until}; accept this visit once the renewal is entered."
+    found = verdict(work.facts, starts_at)
+    if found.may_dig:
+        return ""
+    if found.state == State.EMERGENCY:
+        return found.sentence
+    return f"Counts on what is missing to come in time. As it stands now, that day would read: {found.sentence}"
+
+
+def _moved(gathered: Gathered, work: Work, stop: PlanStop) -> str:
+    visit = work.visit
+    if visit is None or (visit.crew_id == stop.crew_id and visit.starts_at == stop.starts_at):
+        return ""
+    was = f"{visit.crew.name}, {span_words(visit.starts_at, visit.ends_at, work.job.site.time_zone)}"
+    return f"Moved from {was}: {_why_moved(gathered, work)}"
+
+
+def _why_moved(gathered: Gathered, work: Work) -> str:
+    visit, now = work.visit, gathered.span.now
+    assert visit is not None
+    if not visit.crew.active or work.key not in gathered.problem.previous:
+        return "the crew has no shift then."
+    windows = dig_windows(work.facts, now)
+    if visit.kind == VisitKind.DIG and not any(w.holds(visit.starts_at, visit.ends_at) for w in windows):
+        return "the dig is not lawful there any more."
+    return "it makes room for other work or saves driving."
+
+
+def _left_rows(gathered: Gathered, unplanned: Sequence[Unplanned]) -> list[dict[str, object]]:
+    rows: list[dict[str, object]] = [
+        {"key": one.work.key, "job": one.work.job.pk, "reason": one.reason, "words": one.words}
+        for one in gathered.left
+    ]
+    for gone in unplanned:
+        work = gathered.work[gone.visit_id]
+        rows.append({"key": work.key, "job": work.job.pk, "reason": gone.reason, "words": gone.words})
+    for line in rows:
+        visit = gathered.work[str(line["key"])].visit
+        line["stands"] = "" if visit is None else "Its visit stays where it is until a person moves or cancels it."
+    return sorted(rows, key=lambda line: str(line["key"]))
+
+
+def totals_before(gathered: Gathered, travel: Travel) -> dict[str, int | None]:
+    """The same sums of the visits as they stand, each on its shift; one outside every shift is not driven to."""
+    span = gathered.span
+    by_shift: dict[str, list[Stop]] = {}
+    visits = {visit.id: visit for visit in gathered.problem.visits}
+    for key, at in gathered.problem.previous.items():
+        end_s = at.start_s + visits[key].duration_s
+        place = visits[key].place
+        stop = Stop(EngineStop.VISIT, place, at.start_s, at.start_s, end_s, 0, visit_id=key)
+        by_shift.setdefault(at.shift_id, []).append(stop)
+    shifts = {shift.id: shift for shift in gathered.problem.shifts}
+    tours = [tour_of(shifts[shift_id], stops, travel) for shift_id, stops in by_shift.items()]
+    standing = sum(work.visit is not None for work in gathered.work.values())
+    found = totals_of(tours, len(gathered.work) - standing, None)
+    assert span is not None
+    return {**found, "visits": standing}
+
+
+def engine_stop(stop: PlanStop, gathered: Gathered) -> Stop:
+    """A row as the engine's stop; its driving is filled in by `tour_of`."""
+    span = gathered.span
+    start_s, end_s = span.seconds(stop.starts_at), span.seconds(stop.ends_at)
+    return Stop(
+        _ENGINE_KINDS[stop.stop],
+        Place.geographic(stop.latitude, stop.longitude),
+        start_s,
+        start_s,
+        end_s,
+        0,
+        visit_id=stop.key or None,
+        in_promised_window=stop.promise_kept,
+        needs_renewal=stop.needs_renewal,
+        kit_ids=tuple(part for part in stop.fetches.split(", ") if part),
+    )
+
+
+def tours_of_rows(rows: Iterable[PlanStop], gathered: Gathered, travel: Travel) -> list[PlannedTour] | None:
+    """The proposal's tours again; None when a shift of it is no more."""
+    shifts = {shift.id: shift for shift in gathered.problem.shifts}
+    by_shift: dict[str, list[Stop]] = {}
+    for row in rows:
+        by_shift.setdefault(row.shift, []).append(engine_stop(row, gathered))
+    if not set(by_shift) <= set(shifts):
+        return None
+    return [tour_of(shifts[shift_id], stops, travel) for shift_id, stops in by_shift.items()]
+
+
+def faults_of(tours: Sequence[PlannedTour], gathered: Gathered, travel: Travel) -> list[str]:
+    """What the independent checker says against the tours, in sentences for a person."""
+    return list(
+        dict.fromkeys(_sentence(v) for v in violations_of(gathered.problem, travel, plan_of(tours, gathered)))
+    )
+
+
+_SENTENCES = {
+    "travel": "There is not enough time to drive from one stop to the next.",
+    "time": "Two stops of one crew overlap.",
+    "shift": "The crew would be back after the end of its shift, overtime included.",
+    "break": "It leaves the crew no time for its break.",
+    "window": "It lies outside the lawful window, or past the end of the ticket.",
+    "order": "A visit that must come before it is not planned before it.",
+    "gap": "The order of the job's visits, or the time wanted between them, is not kept.",
+    "pin": "A pinned visit would be moved.",
+}
+
+
+def _sentence(violation: str) -> str:
+    sort, _, rest = violation.partition(": ")
+    return _SENTENCES.get(sort, f"{rest[:1].upper()}{rest[1:]}.")
+
+
+def weights_used(problem: Problem) -> dict[str, int]:
+    """The weights by name, to be kept with the plan."""
+    return {name: int(value) for name, value in asdict(problem.weights).items()}
