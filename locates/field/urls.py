@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from locates.field.pages import files, job, report, runs, worker
+from locates.field.pages import files, job, method, report, runs, worker
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("locates/", runs.locates, name="locates"),
+    path("locates/method", method.method, name="locate-method"),
     path("locates/worker.js", worker.script, name="locate-worker"),
     path("locates/jobs/<int:pk>/", job.job, name="locate-job"),
     path("locates/jobs/<int:pk>/new", runs.run_new, name="locate-run-new"),
