@@ -169,7 +169,7 @@ def paper_new(request: HttpRequest, item_id: int) -> HttpResponse:
 
 
 @require_GET
-def paper(request: HttpRequest, paper_id: int) -> HttpResponse:
+def paper(request: HttpRequest, paper_id: int) -> FileResponse:
     """The file itself, to whoever may see its item; never run by the browser as anything else."""
     mine = selectors.equipment_visible_to(person_of(request))
     found = get_object_or_404(Paper.objects.filter(item__in=mine.values("pk")), pk=paper_id)

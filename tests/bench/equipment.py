@@ -96,28 +96,29 @@ def _item(model: Any, n: int, crews: list[Any], today: Any, draw: random.Random)
 
 
 def _custody(items: list[Any], crews: list[Any], events: int, draw: random.Random) -> int:
-    """Issued and returned in turn, every stay ending where the next begins; the first item gets ten times as many."""
-    from crews.models import CustodyEvent
+    """Issued and returned in turn, every stay ending where the next begins; the first item gets ten times as
+    many. Written as plain SQL, past the ORM but not past the guards."""
+    from django.db import connection, transaction
 
     each = max(events // len(items), 2)
-    rows: list[Any] = []
-    for item in items:
-        count = each * 10 if item is items[0] else each
-        for number in range(1, count + 1):
-            last = number == count
-            at = START + timedelta(hours=12 * number)
-            held = (item.crew is not None) if last else number % 2 == 0
-            step = "entered" if number == 1 else ("issued" if held else "returned")
-            rows.append(
-                CustodyEvent(
-                    item=item, sequence=number, step=step, at=at, until=None if last else at + timedelta(hours=12),
-                    place="crew" if held else "yard", crew=(item.crew or draw.choice(crews)) if held else None,
-                )
-            )  # fmt: skip
-        if len(rows) >= 20_000:
-            CustodyEvent.objects.bulk_create(rows, batch_size=2000)
-            rows = []
-    CustodyEvent.objects.bulk_create(rows, batch_size=2000)
+    words = (
+        "INSERT INTO crews_custodyevent (item_id, sequence, step, at, until, place, crew_id, spot, note) "
+        "VALUES (%s, %s, %s, %s, %s, %s, %s, '', '')"
+    )
+    days = [str((START + timedelta(hours=12 * number)).replace(tzinfo=None)) for number in range(each * 10 + 2)]
+    for start in range(0, len(items), 1000):
+        rows = []
+        for item in items[start : start + 1000]:
+            count = each * 10 if item is items[0] else each
+            for number in range(1, count + 1):
+                last = number == count
+                held = (item.crew is not None) if last else number % 2 == 0
+                step = "entered" if number == 1 else ("issued" if held else "returned")
+                until = None if last else days[number + 1]
+                crew = (item.crew or draw.choice(crews)).pk if held else None
+                rows.append((item.pk, number, step, days[number], until, "crew" if held else "yard", crew))
+        with transaction.atomic(), connection.cursor() as cursor:
+            cursor.executemany(words, rows)
     return items[0].pk
 
 
