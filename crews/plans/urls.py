@@ -5,11 +5,17 @@ from __future__ import annotations
 from django.urls import path
 
 from crews import feeds
-from crews.plans import stops, views
+from crews.plans import stops, views, work
 
 urlpatterns = [
     path("plans/", views.plans, name="plans"),
     path("plans/weights/", views.weights, name="plan-weights"),
+    path("plans/wanted/", work.wanted, name="wanted-visits"),
+    path("plans/wanted/<int:wanted_id>/drop", work.drop, name="wanted-drop"),
+    path("plans/hours/", work.crews, name="crews-hours"),
+    path("plans/hours/<int:crew_id>/", work.crew, name="crew-hours"),
+    path("plans/hours/<int:crew_id>/off", work.day_off, name="day-off"),
+    path("plans/days-off/<int:day_off_id>/end", work.day_on, name="day-on"),
     path("plans/calendars/", feeds.crew_calendars, name="crew-calendars"),
     path("plans/calendars/<int:crew_id>/renew", feeds.renew, name="crew-calendar-renew"),
     path("calendar/crew/<str:token>.ics", feeds.crew_calendar, name="crew-calendar"),
