@@ -201,6 +201,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "EquipmentKindEnum": "crews.models.EquipmentKind",
         "VisitKindEnum": "crews.models.VisitKind",
+        "PlanStateEnum": "crews.models.PlanState",
     },
 }
 

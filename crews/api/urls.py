@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, path
 from rest_framework.routers import SimpleRouter
 
+from crews.api.plans import PlanViewSet
 from crews.api.today import TodayView
 from crews.api.views import CrewViewSet, EquipmentViewSet, MeView, PersonViewSet, VisitViewSet
 
@@ -13,6 +14,7 @@ router.register("crews", CrewViewSet, basename="api-crew")
 router.register("people", PersonViewSet, basename="api-person")
 router.register("equipment", EquipmentViewSet, basename="api-equipment")
 router.register("visits", VisitViewSet, basename="api-visit")
+router.register("plans", PlanViewSet, basename="api-plan")
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("me", MeView.as_view(), name="api-me"),

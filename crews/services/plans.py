@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
-from dataclasses import fields
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -154,35 +154,63 @@ def _take_over(plan_id: int, gathered: Gathered, result: Result, now: datetime) 
     store_result(plan, gathered, travel_of(gathered.problem), result, now)
 
 
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """How many visits were accepted, and what stands in the way of each of the others."""
+
+    done: int
+    in_the_way: tuple[str, ...]
+
+
 @transaction.atomic
-def accept_plan(*, plan: Plan, actor: Person, now: datetime) -> int:
-    """Make the whole proposal the crews' days, or nothing of it; how many visits. A visit that must wait for a
-    renewal stays proposed. Refused when a fact has changed since the plan was computed."""
+def accept_plan(*, plan: Plan, actor: Person, now: datetime) -> Accepted:
+    """Make the proposal the crews' days. Refused whole, with nothing saved, when a fact has changed since the
+    plan was computed or the independent check fails. Two sorts of visit stay proposed: one that must wait for a
+    renewal, and one in whose hours its crew still has a visit that the plan could not place."""
     need_office(actor)
     plan = locked_proposal(plan)
     gathered = regather(plan)
     refuse_changes(plan, gathered)
     refuse_faults(list(plan.stops.all()), gathered)
     pending = [s for s in _visit_stops(plan) if s.accepted_at is None and not s.needs_renewal]
-    done = len(pending)
+    asked = len(pending)
+    refusals: dict[int, Conflict] = {}
     while pending:
-        waiting = [stop for stop in pending if not _try(stop, gathered, actor, now)]
+        refusals = {
+            stop.pk: why for stop in pending if (why := _try(stop, pending, gathered, actor, now)) is not None
+        }
+        waiting = [stop for stop in pending if stop.pk in refusals]
         if len(waiting) == len(pending):
-            _apply(waiting[0], gathered, actor, now)  # raises what stands in its way
+            break
         pending = waiting
+    if pending and len(pending) == asked:
+        raise refusals[pending[0].pk]
     _close_if_done(plan)
-    return done
+    return Accepted(asked - len(pending), tuple(f"{s.key}: {refusals[s.pk].message}" for s in pending))
 
 
-def _try(stop: PlanStop, gathered: Gathered, actor: Person, now: datetime) -> bool:
-    """False when the crew is still busy with a visit that the same plan moves away."""
+def _try(
+    stop: PlanStop, pending: list[PlanStop], gathered: Gathered, actor: Person, now: datetime
+) -> Conflict | None:
+    """Why the visit must wait: the crew is still busy, perhaps with a visit that the same plan moves away, or
+    the job's visit before it waits itself."""
     try:
+        _refuse_order(stop, pending, gathered)
         _apply(stop, gathered, actor, now)
     except Conflict as refused:
-        if refused.code != "crew_busy":
+        if refused.code not in {"crew_busy", "accept_in_order"}:
             raise
-        return False
-    return True
+        return refused
+    return None
+
+
+def _refuse_order(stop: PlanStop, others: Iterable[PlanStop], gathered: Gathered) -> None:
+    """Raises Conflict while a visit that must come before has no place on any crew's day."""
+    by_key = {other.key: other for other in others}
+    for link in gathered.problem.links:
+        before = by_key.get(link.before_id)
+        if link.after_id == stop.key and before is not None and before.visit is None:
+            raise Conflict(f"{before.key} must come before it: accept that first.", code="accept_in_order")
 
 
 @transaction.atomic
@@ -194,11 +222,7 @@ def accept_stop(*, stop: PlanStop, actor: Person, now: datetime) -> PlanStop:
     gathered = regather(plan)
     refuse_changes(plan, gathered, stop)
     refuse_faults(list(plan.stops.all()), gathered)
-    by_key = {other.key: other for other in _visit_stops(plan)}
-    for link in gathered.problem.links:
-        before = by_key.get(link.before_id)
-        if link.after_id == stop.key and before is not None and before.visit_id is None:
-            raise Conflict(f"{before.key} must come before it: accept that first.", code="accept_in_order")
+    _refuse_order(stop, _visit_stops(plan), gathered)
     _apply(stop, gathered, actor, now)
     _close_if_done(plan)
     return stop

@@ -46,7 +46,7 @@ def test_accepting_the_whole_makes_the_visits(
     computed: Computed, crew: Crew, clear: Job, waiting: Job, dispatcher: Person
 ) -> None:
     plan = computed()
-    assert services.accept_plan(plan=plan, actor=dispatcher, now=NOW) == 2
+    assert services.accept_plan(plan=plan, actor=dispatcher, now=NOW).done == 2
     plan.refresh_from_db()
     assert plan.state == PlanState.ACCEPTED
     for stop in plan.stops.filter(stop="visit"):
@@ -121,7 +121,7 @@ def test_moving_within_the_law_keeps_the_day_whole(
         services.move_stop(stop=clash, crew=crew, starts_at=at(21, 11), actor=dispatcher, now=NOW)
     with refused("off_shift"):
         services.move_stop(stop=stop, crew=crew, starts_at=at(20, 10), actor=dispatcher, now=NOW)  # a Sunday
-    assert services.accept_plan(plan=plan, actor=dispatcher, now=NOW) == 2
+    assert services.accept_plan(plan=plan, actor=dispatcher, now=NOW).done == 2
     assert Visit.objects.get(job=waiting).starts_at == at(21, 9)
 
 
@@ -323,3 +323,29 @@ def test_a_day_that_still_works_keeps_its_hours(
     plan = computed()
     starts = set(plan.stops.filter(job=clear, stop="visit").values_list("starts_at", flat=True))
     assert starts == {at(18, 13), at(18, 9)}, plan.unplanned
+
+
+def test_a_visit_that_no_plan_can_place_stands_in_the_way_and_is_named(
+    computed: Computed, crew: Crew, clear: Job, dispatcher: Person
+) -> None:
+    other = make_job(title="Inspection", latitude=37.45)
+    services.schedule_visit(  # the crew has no camera, so no plan can place it
+        job=other, crew=crew, kind="camera", starts_at=at(17, 7), ends_at=at(17, 16), actor=dispatcher, now=NOW
+    )
+    for day in (16, 18, 21, 22):
+        DayOff.objects.create(crew=crew, on=date(2026, 9, day), set_by=dispatcher)
+    plan = computed()
+    with refused("crew_busy"):
+        services.accept_plan(plan=plan, actor=dispatcher, now=NOW)
+    assert Visit.objects.count() == 1
+    CrewFactory(name="Basalt crew", skills=["white_line"])
+    services.set_aside_plan(plan=plan, actor=dispatcher)
+    WantedVisit.objects.create(job=other, kind="white_line", minutes=30, asked_by=dispatcher, asked_at=NOW)
+    plan = computed()
+    accepted = services.accept_plan(plan=plan, actor=dispatcher, now=NOW)
+    assert accepted.done == 1
+    (words,) = accepted.in_the_way
+    assert words.startswith(f"{clear.number} dig: Alder crew is already on job {other.number}")
+    plan.refresh_from_db()
+    assert plan.state == PlanState.PROPOSED
+    assert stop_for(plan, clear).accepted_at is None
