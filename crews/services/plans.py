@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 from typing import Any
@@ -19,7 +19,7 @@ from crews.planning.planner import Effort, make_plan
 from crews.planning.problem import Weights
 from crews.services.guards import need_owner
 from crews.services.plan_result import faults_of, store_result, tours_of_rows, travel_of, weights_used
-from crews.services.visits import change_visit_note, move_visit, schedule_visit
+from crews.services.visits import change_visit_note, is_double_booked, move_visit, schedule_visit
 from locates.errors import FirstspadeError
 from tickets.services.refusals import BadInput, Conflict, Faults, need_office
 
@@ -181,6 +181,7 @@ def accept_plan(*, plan: Plan, actor: Person, now: datetime) -> Accepted:
         }
         waiting = [stop for stop in pending if stop.pk in refusals]
         if len(waiting) == len(pending):
+            pending = [] if _trade(pending, gathered, actor, now) else pending
             break
         pending = waiting
     if pending and len(pending) == asked:
@@ -202,6 +203,21 @@ def _try(
             raise
         return refused
     return None
+
+
+def _trade(stops: list[PlanStop], gathered: Gathered, actor: Person, now: datetime) -> bool:
+    """Visits that each stand in the other's new hours, moved together; False, with nothing moved, when two of
+    one crew would still overlap in the end."""
+    trading = [stop.visit_id for stop in stops if stop.visit_id is not None]
+    try:
+        with transaction.atomic():
+            for stop in sorted(stops, key=lambda s: s.visit_id is None):
+                _apply(stop, gathered, actor, now, trading)
+            if any(stop.visit is not None and is_double_booked(stop.visit) for stop in stops):
+                raise Conflict("Two visits of one crew would overlap.", code="crew_busy")
+    except Conflict:
+        return False
+    return True
 
 
 def _refuse_order(stop: PlanStop, others: Iterable[PlanStop], gathered: Gathered) -> None:
@@ -228,7 +244,7 @@ def accept_stop(*, stop: PlanStop, actor: Person, now: datetime) -> PlanStop:
     return stop
 
 
-def _apply(stop: PlanStop, gathered: Gathered, actor: Person, now: datetime) -> None:
+def _apply(stop: PlanStop, gathered: Gathered, actor: Person, now: datetime, trading: Collection[int] = ()) -> None:
     """Through the same writes as by hand, so that no unlawful dig can be stored."""
     work = gathered.work[stop.key]
     visit = stop.visit
@@ -249,7 +265,8 @@ def _apply(stop: PlanStop, gathered: Gathered, actor: Person, now: datetime) -> 
             work.wanted.save(update_fields=["visit"])
     else:
         if visit.crew_id != stop.crew_id or visit.starts_at != stop.starts_at:
-            visit = move_visit(visit=visit, crew=stop.crew, starts_at=stop.starts_at, actor=actor, now=now)
+            at = stop.starts_at
+            visit = move_visit(visit=visit, crew=stop.crew, starts_at=at, actor=actor, now=now, trading_with=trading)
         if visit.pinned != stop.pinned:
             visit = change_visit_note(visit=visit, pinned=stop.pinned, actor=actor)
     stop.visit, stop.accepted_at, stop.accepted_by = visit, now, actor

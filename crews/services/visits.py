@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime, timedelta
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from crews.models import Crew, Person, Visit, VisitKind
 from tickets.models import Job, Ticket
@@ -66,9 +68,11 @@ def move_visit(
     starts_at: datetime | None = None,
     ends_at: datetime | None = None,
     crew: Crew | None = None,
+    trading_with: Collection[int] = (),
 ) -> Visit:
     """Move a visit in time, to another crew, or both; the same refusals as for a new one. With a new start
-    alone the visit keeps its length."""
+    alone the visit keeps its length. `trading_with` are visits that the caller moves in the same transaction;
+    it must see with `is_double_booked` that no two overlap in the end."""
     need_office(actor)
     crews = _locked_crews(crew or visit.crew, visit.crew)
     visit = (
@@ -80,7 +84,7 @@ def move_visit(
     visit.starts_at = starts_at or visit.starts_at
     visit.ends_at = ends_at or (visit.starts_at + length if starts_at else visit.ends_at)
     visit.crew = crews[(crew or visit.crew).pk]
-    _check(visit, now, is_new_start=starts_at is not None)
+    _check(visit, now, is_new_start=starts_at is not None, trading_with=trading_with)
     visit.save(update_fields=["starts_at", "ends_at", "crew"])
     _tell_the_office(visit.job, actor, now)
     return visit
@@ -126,7 +130,12 @@ def _locked_job(job_id: int) -> Job:
     return Job.objects.select_for_update(of=("self",)).select_related("site").get(pk=job_id)
 
 
-def _check(visit: Visit, now: datetime, *, is_new_start: bool) -> None:
+def is_double_booked(visit: Visit) -> bool:
+    """Whether the crew has another visit in the same hours."""
+    return _clashes(visit, ()).exists()
+
+
+def _check(visit: Visit, now: datetime, *, is_new_start: bool, trading_with: Collection[int] = ()) -> None:
     _check_input(visit, now, is_new_start)
     if visit.job.closed_at is not None:
         raise Conflict(
@@ -138,7 +147,7 @@ def _check(visit: Visit, now: datetime, *, is_new_start: bool) -> None:
             code="crew_inactive",
             fields={"crew": "not active"},
         )
-    _check_overlap(visit)
+    _check_overlap(visit, trading_with)
     if visit.kind == VisitKind.DIG:
         check_dig_visit(job=visit.job, starts_at=visit.starts_at, ends_at=visit.ends_at, now=now)
 
@@ -166,15 +175,15 @@ def _check_input(visit: Visit, now: datetime, is_new_start: bool) -> None:
     faults.refuse()
 
 
-def _check_overlap(visit: Visit) -> None:
-    clash = (
-        Visit.objects.filter(
-            crew=visit.crew, cancelled_at=None, starts_at__lt=visit.ends_at, ends_at__gt=visit.starts_at
-        )
-        .exclude(pk=visit.pk)
-        .select_related("job")
-        .first()
+def _clashes(visit: Visit, trading_with: Collection[int]) -> QuerySet[Visit]:
+    same_hours = Visit.objects.filter(
+        crew=visit.crew, cancelled_at=None, starts_at__lt=visit.ends_at, ends_at__gt=visit.starts_at
     )
+    return same_hours.exclude(pk=visit.pk).exclude(pk__in=trading_with)
+
+
+def _check_overlap(visit: Visit, trading_with: Collection[int]) -> None:
+    clash = _clashes(visit, trading_with).select_related("job").first()
     if clash is None:
         return
     here = visit.crew.time_zone

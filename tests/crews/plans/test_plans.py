@@ -349,3 +349,35 @@ def test_a_visit_that_no_plan_can_place_stands_in_the_way_and_is_named(
     plan.refresh_from_db()
     assert plan.state == PlanState.PROPOSED
     assert stop_for(plan, clear).accepted_at is None
+
+
+def test_two_visits_that_trade_their_hours_are_moved_together(
+    computed: Computed, crew: Crew, clear: Job, dispatcher: Person
+) -> None:
+    other = make_job(title="Second", latitude=37.41)
+    services.change_crew(crew=crew, actor=PersonFactory(owner=True), now=NOW, skills=["dig", "camera"])
+    services.add_equipment(kind="camera_reel", name="Reel", serial="R-1", crew=crew, actor=dispatcher)
+    first, second = (
+        services.schedule_visit(
+            job=job,
+            crew=crew,
+            kind="camera",
+            starts_at=at(17, hour),
+            ends_at=at(17, hour + 2),
+            actor=dispatcher,
+            now=NOW,
+        )
+        for job, hour in ((clear, 9), (other, 12))
+    )
+    plan = computed()
+    one, two = stop_for(plan, clear, "camera"), stop_for(plan, other, "camera")
+    assert (one.starts_at, two.starts_at) == (at(17, 9), at(17, 12))
+    for stop, hour in ((one, 12), (two, 9)):
+        stop.starts_at, stop.ends_at = at(17, hour), at(17, hour + 2)
+        stop.save()
+    plan.stops.filter(stop="break", shift=one.shift).update(starts_at=at(17, 11, 10), ends_at=at(17, 11, 40))
+    accepted = services.accept_plan(plan=plan, actor=dispatcher, now=NOW)
+    assert accepted.in_the_way == ()
+    first.refresh_from_db()
+    second.refresh_from_db()
+    assert (first.starts_at, second.starts_at) == (at(17, 12), at(17, 9))
