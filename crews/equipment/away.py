@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 MOST_TRIES = 20_000
+MOST_WORK = 2_000_000  # tries times items and visits, so that a large register still answers
 MOST_ROUNDS = 20
 NEVER = -(10**9)  # a day of leaving so long ago that the item is back throughout
 
@@ -150,6 +151,7 @@ class _Kind:
         ]
         self.staying = [holding for holding in staying if holding.kind == kind]
         self.tries = 0
+        self.most = min(MOST_TRIES, MOST_WORK // (len(group) + len(self.needs) + 1))
 
     def cost(self, chosen: Mapping[int, int]) -> int:
         """Visits lost when items without a day are at hand throughout: never more than with them away."""
@@ -158,9 +160,13 @@ class _Kind:
         return len(lost_visits(self.group, at_hand | dict(chosen), self.needs, self.staying))
 
     def solve(self) -> tuple[dict[int, int], bool]:
-        best = self._descend({item.item_id: max(item.days) for item in self.group})
+        least = self.cost({})
+        best = {item.item_id: max(item.days) for item in self.group}
+        if self.cost(best) == least:
+            return best, True
+        best = self._descend(best)
         cost = self.cost(best)
-        if cost == self.cost({}):
+        if cost == least:
             return best, True
         self.tries, self.exhausted = 0, False
         self.best, self.best_cost = best, cost
@@ -171,8 +177,10 @@ class _Kind:
         for _ in range(MOST_ROUNDS):
             before = dict(chosen)
             for item in self.group:
+                if self.tries > self.most:
+                    return chosen
                 chosen[item.item_id] = min(item.days, key=lambda day: (self.cost(chosen | {item.item_id: day}), -day))
-            if chosen == before or self.tries > MOST_TRIES:
+            if chosen == before:
                 break
         return chosen
 
@@ -182,7 +190,7 @@ class _Kind:
             return
         item = self.group[depth]
         for day in sorted(item.days, reverse=True):
-            if self.tries > MOST_TRIES:
+            if self.tries > self.most:
                 self.exhausted = True
                 return
             step = chosen | {item.item_id: day}

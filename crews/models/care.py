@@ -104,7 +104,14 @@ class CareState(models.Model):
     class Meta:
         ordering = ["key", "id"]
         constraints = [UniqueConstraint(fields=["item", "key"], name="care_state_once")]
-        indexes = [Index(fields=["due_on", "id"], name="care_state_due")]
+        indexes = [
+            Index(fields=["due_on", "id"], name="care_state_due"),
+            Index(
+                fields=["every_months", "last_cost", "item"],
+                condition=Q(last_cost__gt=0, every_months__gt=0),
+                name="care_state_costs",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.title

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+from django.db.models import Q
 from django.utils import timezone
 
 from crews.equipment.away import Answer, Holding, Leaving, Need, propose
@@ -51,11 +52,13 @@ def away_plan(on: date, away_days: int = AWAY_DAYS) -> AwayPlan:
     """Looks AHEAD_DAYS ahead over visits that need an instrument, in a handful of queries."""
     end = on + timedelta(days=AHEAD_DAYS)
     visits = _visits(on, end)
-    kinds = sorted({kind for needed in NEEDED.values() for kind in needed})
-    items = list(Equipment.objects.filter(kind__in=kinds).select_related("crew", "own_kind").order_by("id"))
+    kinds = sorted({kind for visit in visits for kind in NEEDED[visit.kind]})
+    # Only what the visits' crews hold and the yard's spares: another item costs no visit on any day.
+    near = Q(crew__in={visit.crew_id for visit in visits}) | Q(place="yard")
+    items = list(Equipment.objects.filter(near, kind__in=kinds).select_related("crew", "own_kind").order_by("id"))
     able = availability(items, on)
     usable = [item for item in items if able[item.pk].available and item.place in {"yard", "crew"}]
-    due = set(due_within(on, AHEAD_DAYS).filter(kind__in=kinds).values_list("pk", flat=True))
+    due = set(due_within(on, AHEAD_DAYS).filter(near, kind__in=kinds).values_list("pk", flat=True))
     leaving = [_leaving(item, on, away_days) for item in usable if item.pk in due]
     staying = [Holding(i.kind, i.crew_id, _last_day(i)) for i in usable if i.pk not in due]
     needs = [Need(v.pk, _day(v).toordinal(), v.crew_id, NEEDED[v.kind]) for v in visits]

@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import Count, DecimalField, ExpressionWrapper, F, Q, QuerySet, Sum
 
@@ -72,14 +73,19 @@ class Overview:
 
 
 def overview(on: date) -> Overview:
-    """Everything on the owner's page, as of a day: six queries, whatever the number of items."""
-    kinds = _kinds(on)
+    """Everything on the owner's page, as of a day: the same queries whatever the number of items."""
+    there = _there()
+    due = _due(on)
+    kinds = [row for row in there if row["place"] not in GONE]
     return Overview(
-        horizons=tuple(Horizon(days, sum(row[f"due_{days}"] for row in kinds)) for days in (0, *HORIZONS)),
-        without_date=sum(row["without_date"] for row in kinds),
-        out_of_service=sum(row["stopped"] for row in kinds),
+        horizons=tuple(
+            Horizon(days, sum(row[f"due_{days}"] for row in due if row["place"] not in GONE))
+            for days in (0, *HORIZONS)
+        ),
+        without_date=_without_date(),
+        out_of_service=Equipment.objects.exclude(out_of_service_reason="").exclude(place__in=GONE).count(),
         due=tuple(due_within(on, HORIZONS[-1])[:LISTED]),
-        holders=_holders(on),
+        holders=_holders(there, due),
         use=_use(kinds, on),
         money=_money(kinds, on),
     )
@@ -91,72 +97,75 @@ def due_within(on: date, days: int) -> QuerySet[Equipment]:
     return found.select_related("crew", "person", "own_kind").order_by("due_on", "id")
 
 
-def _kinds(on: date) -> list[dict]:
-    """Counts by kind in one pass over the register."""
-    counts = {f"due_{days}": Count("id", filter=Q(due_on__lte=on + timedelta(days=days))) for days in (0, *HORIZONS)}
-    unknown = ~Q(care_unknown="") | Q(calibration_due_on=None, kind__in=CALIBRATED)
-    there = Equipment.objects.exclude(place__in=GONE).order_by()
-    return list(
-        there.values("kind").annotate(
-            items=Count("id"),
-            without_date=Count("id", filter=unknown),
-            stopped=Count("id", filter=~Q(out_of_service_reason="")),
-            paid=Sum("price"),
-            tax=Sum("tax"),
-            priced=Count("price"),
-            **counts,
-        )
+def _there() -> list[dict[str, Any]]:
+    """Counts and sums by place, kind and crew: one pass over an index that holds all of it."""
+    rows = Equipment.objects.order_by().values("place", "kind", "crew_id")
+    counted = rows.annotate(
+        items=Count("id"),
+        waiting=Count("id", filter=Q(unconfirmed=True)),
+        paid=Sum("price"),
+        tax_paid=Sum("tax"),
+        priced=Count("price"),
     )
+    return list(counted)
 
 
-def _holders(on: date) -> tuple[Holder, ...]:
-    rows = (
-        Equipment.objects.order_by()
-        .values("place", "crew_id")
-        .annotate(
-            count=Count("id"),
-            waiting=Count("id", filter=Q(unconfirmed=True)),
-            due=Count("id", filter=Q(due_on__lte=on)),
-        )
-    )
+def _due(on: date) -> list[dict[str, Any]]:
+    """What falls due within the longest horizon, by day, place and crew: in the order of its index, so that
+    the rows are never read."""
+    rows = Equipment.objects.filter(due_on__lte=on + timedelta(days=HORIZONS[-1])).order_by()
+    found = list(rows.values("due_on", "place", "crew_id").annotate(items=Count("place")))
+    for row in found:
+        for days in (0, *HORIZONS):
+            row[f"due_{days}"] = row["items"] if row["due_on"] <= on + timedelta(days=days) else 0
+    return found
+
+
+def _without_date() -> int:
+    """Items with care that has no day to count from; two counts, so that each has its index."""
+    present = Equipment.objects.exclude(place__in=GONE)
+    unknown = present.exclude(care_unknown="").count()
+    return unknown + present.filter(care_unknown="", calibration_due_on=None, kind__in=CALIBRATED).count()
+
+
+def _holders(there: list[dict[str, Any]], due: list[dict[str, Any]]) -> tuple[Holder, ...]:
     names = dict(Crew.objects.values_list("pk", "name"))
-    found = [
-        Holder(
-            names.get(row["crew_id"], "") or WHERE_WORDS[Where(row["place"])],
-            row["count"],
-            row["waiting"],
-            row["due"],
-            row["crew_id"],
-        )
-        for row in rows
+    found: dict[tuple[str, int | None], list[int]] = {}
+    for row in there:
+        counts = found.setdefault((row["place"], row["crew_id"]), [0, 0, 0])
+        counts[0] += row["items"]
+        counts[1] += row["waiting"]
+    for row in due:
+        found[row["place"], row["crew_id"]][2] += row["due_0"]
+    holders = [
+        Holder(names.get(crew or 0, "") or WHERE_WORDS[Where(place)], *counts, crew_id=crew)
+        for (place, crew), counts in found.items()
     ]
-    return tuple(sorted(found, key=lambda holder: (holder.crew_id is None, holder.name)))
+    return tuple(sorted(holders, key=lambda holder: (holder.crew_id is None, holder.name)))
 
 
-def _use(kinds: list[dict], on: date) -> tuple[KindUse, ...]:
+def _use(kinds: list[dict[str, Any]], on: date) -> tuple[KindUse, ...]:
     since = on - timedelta(days=USE_SPAN_DAYS - 1)
     tallies = UseTally.objects.filter(on__gte=since, on__lte=on).order_by()
     used = dict(tallies.values_list("kind").annotate(days=Sum("count")))
     names = dict(EquipmentKind.choices)
+    items: dict[str, int] = {}
+    for row in kinds:
+        items[row["kind"]] = items.get(row["kind"], 0) + row["items"]
     return tuple(
-        KindUse(
-            row["kind"],
-            names[row["kind"]],
-            row["items"],
-            used.get(row["kind"], 0),
-            round(100 * used.get(row["kind"], 0) / (row["items"] * USE_SPAN_DAYS)),
-        )
-        for row in sorted(kinds, key=lambda row: names[row["kind"]])
+        KindUse(kind, names[kind], count, used.get(kind, 0), round(100 * used.get(kind, 0) / (count * USE_SPAN_DAYS)))
+        for kind, count in sorted(items.items(), key=lambda pair: names[pair[0]])
     )
 
 
-def _money(kinds: list[dict], on: date) -> Money:
-    paid = sum(((row["paid"] or Decimal(0)) + (row["tax"] or Decimal(0)) for row in kinds), Decimal(0))
+def _money(kinds: list[dict[str, Any]], on: date) -> Money:
+    paid = sum(((row["paid"] or Decimal(0)) + (row["tax_paid"] or Decimal(0)) for row in kinds), Decimal(0))
     yearly = ExpressionWrapper(
         F("last_cost") * Decimal(MONTHS) / F("every_months"),
         output_field=DecimalField(max_digits=14, decimal_places=2),
     )
-    known = CareState.objects.filter(last_cost__gt=0, every_months__gt=0).exclude(item__place__in=GONE)
+    gone = Equipment.objects.filter(place__in=GONE).values("pk")
+    known = CareState.objects.filter(last_cost__gt=0, every_months__gt=0).exclude(item__in=gone)
     ahead = known.aggregate(total=Sum(yearly))["total"] or Decimal(0)
     uses = UseTally.objects.filter(on__gt=on - timedelta(days=365), on__lte=on).aggregate(total=Sum("count"))["total"]
     priced = sum(row["priced"] for row in kinds)

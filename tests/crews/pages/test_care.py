@@ -87,10 +87,10 @@ def test_at_a_glance_counts_by_horizon_and_stays_constant(
     page = text(clients["owner"], "/equipment/care/")
     counts = re.findall(r'<span class="large">(\d+)</span>', page)
     assert counts == ["2", "3", "5", "6", "1", "1"]
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(12):
         text(clients["owner"], "/equipment/care/")
     EquipmentFactory.create_batch(30, crew=crew, calibration_due_on=TODAY)
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(12):
         text(clients["owner"], "/equipment/care/")
 
 
