@@ -138,8 +138,14 @@ def _holders(there: list[dict[str, Any]], due: list[dict[str, Any]]) -> tuple[Ho
     for row in due:
         found[row["place"], row["crew_id"]][2] += row["due_0"]
     holders = [
-        Holder(names.get(crew or 0, "") or WHERE_WORDS[Where(place)], *counts, crew_id=crew)
-        for (place, crew), counts in found.items()
+        Holder(
+            names.get(crew or 0, "") or WHERE_WORDS[Where(place)],
+            count=items,
+            unconfirmed=waiting,
+            due=due_now,
+            crew_id=crew,
+        )
+        for (place, crew), (items, waiting, due_now) in found.items()
     ]
     return tuple(sorted(holders, key=lambda holder: (holder.crew_id is None, holder.name)))
 
