@@ -253,5 +253,6 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "loggers": {name: {"level": "WARNING"} for name in ("weasyprint", "fontTools")},  # they tell every step
     "root": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL") or "INFO"},
 }

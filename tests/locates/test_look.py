@@ -88,12 +88,17 @@ def test_states_are_drawn_in_ink_and_never_in_a_hue() -> None:
     assert not re.search(r"#[0-9a-fA-F]{3,8}\b|\brgba?\(|\bhsla?\(", sheet)
 
 
-def test_a_utilitys_colour_is_its_swatch_and_nothing_else() -> None:
+# Where a utility's colour may stand: its swatch, and its line where it is drawn on a site plan or a profile,
+# which is what the APWA code is for.
+OF_A_UTILITY = re.compile(r"\.swatch\b|\.plan \.(?:line|depth-band)\.")
+
+
+def test_a_utilitys_colour_is_its_swatch_or_its_line_and_nothing_else() -> None:
     faults = []
     for sheet in style_sheets():
         words = re.sub(r"/\*.*?\*/", "", sheet.read_text(encoding="utf-8"), flags=re.DOTALL)
         for selector, rule in re.findall(r"([^{}]+)\{([^{}]*)\}", words):
-            if "var(--apwa-" in rule and not all(".swatch" in one for one in selector.split(",")):
+            if "var(--apwa-" in rule and not all(map(OF_A_UTILITY.search, selector.split(","))):
                 faults.append(f"{sheet.relative_to(ROOT)}: {selector.strip()}")
     assert faults == []
 
@@ -122,9 +127,23 @@ def test_a_utilitys_colour_is_written_down_once() -> None:
     ],
 )
 def test_templates_hold_nothing_that_the_content_policy_forbids(what: str, pattern: str) -> None:
-    found = [file.relative_to(ROOT) for file in templates() if re.search(pattern, file.read_text(encoding="utf-8"))]
+    found = [file.relative_to(ROOT) for file in templates() if re.search(pattern, served(file))]
     assert len(templates()) > 10
     assert found == [], f"{what} in a template"
+
+
+# A drawing inside the printed report carries its own styles: WeasyPrint applies no page's sheet inside an SVG.
+PRINTED_ONLY = "{% if svg_style %}<style>{{ svg_style|safe }}</style>{% endif %}"
+
+
+def served(file: Path) -> str:
+    """A template's text as far as it can reach a browser."""
+    return file.read_text(encoding="utf-8").replace(PRINTED_ONLY, "")
+
+
+def test_only_the_printed_report_gives_a_drawing_styles_of_its_own() -> None:
+    users = [file for app in APPS for file in app.rglob("*.py") if '"svg_style"' in file.read_text(encoding="utf-8")]
+    assert [file.name for file in users] == ["report.py"]
 
 
 def test_every_swatch_stands_beside_the_utilitys_name() -> None:
