@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from locates.field.pages import files, job, method, report, runs, worker
+from locates.field.pages import files, job, method, photos, report, runs, worker
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("locates/", runs.locates, name="locates"),
@@ -17,6 +17,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("locates/runs/<int:pk>/points", runs.run_points, name="locate-run-points"),
     path("locates/runs/<int:pk>/point", runs.point_new, name="locate-point-new"),
     path("locates/runs/<int:pk>/point/<int:point_pk>/out", runs.point_out, name="locate-point-out"),
+    path("locates/runs/<int:pk>/photos", photos.photos, name="locate-photos"),
+    path("locates/runs/<int:pk>/photos/<int:photo_pk>", photos.photo, name="locate-photo"),
     path("locates/runs/<int:pk>/files", files.files, name="locate-run-files"),
     path("locates/runs/<int:pk>/points.csv", files.points_csv, name="locate-run-csv"),
     path("locates/runs/<int:pk>/points.geojson", files.points_geojson, name="locate-run-geojson"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import uuid
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -75,6 +76,12 @@ def test_sent_twice_it_stands_once(job: Job, actor: Any) -> None:
     first = services.add_point(run=run, client_id=client_id, given=given, actor=actor, now=NOW)
     again = services.add_point(run=run, client_id=client_id, given=given, actor=actor, now=NOW)
     assert (first.pk, Point.objects.count()) == (again.pk, 1)
+
+
+def test_a_phones_clock_that_runs_ahead_stops_nobody(job: Job, actor: Any) -> None:
+    run = start(job, actor)
+    assert add(run, actor, 1, 1, taken_at=NOW + timedelta(days=1)).taken_at == NOW
+    assert add(run, actor, 2, 1, taken_at=NOW - timedelta(hours=1)).taken_at == NOW - timedelta(hours=1)
 
 
 def test_an_id_of_another_run_is_refused(job: Job, actor: Any) -> None:

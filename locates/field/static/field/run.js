@@ -32,17 +32,40 @@ unit.addEventListener("change", () => localStorage.setItem("firstspade.unit", un
 
 // The phone's position is kept warm, so that the tap finds it.
 const place = byId("place");
+let watch = null;
+let marking = false; // a tap waits for a new position
+
+function follow() {
+  if (watch !== null) navigator.geolocation.clearWatch(watch);
+  watch = navigator.geolocation.watchPosition(
+    ({ coords }) => {
+      here = { coords, at: Date.now() };
+      place.textContent = `Position good to ${Math.ceil(coords.accuracy / FOOT_M)} ft`;
+      if (!marking) return;
+      marking = false;
+      form.requestSubmit();
+    },
+    (trouble) => {
+      here = null;
+      marking = false;
+      place.textContent = `No position from the phone (${trouble.message}). Type it.`;
+      byId("typed-place").open = true;
+    },
+    { enableHighAccuracy: true, maximumAge: 0, timeout: 30000 },
+  );
+}
+
+// Who stands still over the peak gets no new position by itself: begin to follow anew, then mark.
+function askAgain() {
+  marking = true;
+  place.textContent = "Asking the phone for its position anew";
+  follow();
+}
+
 if (place && navigator.geolocation) {
   place.hidden = false;
   place.textContent = "Waiting for the phone's position";
-  navigator.geolocation.watchPosition(
-    ({ coords, timestamp }) => {
-      here = { coords, at: timestamp };
-      place.textContent = `Position good to ${Math.ceil(coords.accuracy / FOOT_M)} ft`;
-    },
-    (trouble) => { here = null; place.textContent = `No position from the phone (${trouble.message}). Type it.`; byId("typed-place").open = true; },
-    { enableHighAccuracy: true, maximumAge: 0, timeout: 30000 },
-  );
+  follow();
 }
 
 function refuse(words) {
@@ -66,7 +89,7 @@ function collect() {
       for (const name of ["latitude", "longitude", "accuracy_m"]) body[name] = correcting.body[name];
     } else {
       if (!here) { refuse("There is no position yet. Wait under open sky, or type the position."); return null; }
-      if (Date.now() - here.at > STALE_MS) { refuse("The phone's position is older than 10 seconds. Wait for a new one."); return null; }
+      if (Date.now() - here.at > STALE_MS) { askAgain(); return null; }
       Object.assign(body, { latitude: here.coords.latitude, longitude: here.coords.longitude, accuracy_m: here.coords.accuracy });
     }
   }

@@ -1,0 +1,97 @@
+"""A run on a phone 360 px wide: one tap and one number a point, kept through a lost connection."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from locates.field.models import Point, Run
+from tests.crews.wcag import sideways, small_targets, violations
+from tests.factories import LATITUDE, LONGITUDE
+from tests.locates.field.making import follow, start
+from tickets.models import Job
+
+pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("frozen_now")]
+LogIn = Callable[[Any], Any]
+
+
+@pytest.fixture
+def run(job: Job, people: dict[str, Any]) -> Run:
+    return start(job, people["member"])
+
+
+@pytest.fixture
+def phone(page: Any, log_in: LogIn, people: dict[str, Any]) -> Any:
+    page.set_viewport_size({"width": 360, "height": 760})
+    page.context.grant_permissions(["geolocation"])
+    walk_to(page, 0)
+    return log_in(people["member"])
+
+
+def walk_to(page: Any, east_m: float) -> None:
+    place = {"latitude": LATITUDE, "longitude": LONGITUDE + east_m / 88_500, "accuracy": 1.0}
+    page.context.set_geolocation(place)
+
+
+def mark(phone: Any, depth: str) -> None:
+    phone.fill("#id_depth", depth)
+    phone.click("#mark")
+
+
+def test_points_wait_on_the_phone_until_the_server_has_them(phone: Any, run: Run) -> None:
+    phone.goto(f"/locates/runs/{run.pk}/")
+    phone.get_by_text("Position good to 4 ft").wait_for()
+    mark(phone, "30")
+    phone.locator("#point-1").wait_for()
+    phone.context.set_offline(True)
+    walk_to(phone, 3)
+    mark(phone, "31")
+    phone.get_by_text("No connection.").wait_for()
+    assert phone.locator("#unsent li").count() == 1
+    assert Point.objects.count() == 1
+    phone.context.set_offline(False)
+    phone.locator("#point-2").wait_for()
+    assert phone.locator("#unsent li").count() == 0
+    assert [round(p.depth_m / 0.0254) for p in Point.objects.order_by("number")] == [30, 31]
+
+
+def test_standing_still_the_tap_asks_for_a_new_position(phone: Any, run: Run) -> None:
+    """The phone tells of no new position while nobody moves; 10 seconds old is too old for a mark."""
+    phone.clock.install()
+    phone.goto(f"/locates/runs/{run.pk}/")
+    phone.get_by_text("Position good to 4 ft").wait_for()
+    phone.clock.fast_forward(12_000)
+    mark(phone, "30")
+    phone.locator("#point-1").wait_for()
+    assert Point.objects.get().accuracy_m == 1.0
+
+
+def test_feet_typed_as_inches_are_put_right_with_one_tap(phone: Any, run: Run, people: dict[str, Any]) -> None:
+    follow(run, people["member"], count=3)
+    phone.goto(f"/locates/runs/{run.pk}/")
+    phone.get_by_text("Position good to 4 ft").wait_for()
+    mark(phone, "3")
+    phone.get_by_text("Did you mean 3 ft?").wait_for()
+    phone.click("text=Use 3.00 ft")
+    phone.locator("#point-4").wait_for()
+    assert Point.objects.get(number=4).depth_m == pytest.approx(0.9144)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_pages_on_a_small_screen(phone: Any, job: Job, run: Run, people: dict[str, Any], scheme: str) -> None:
+    follow(run, people["member"], count=4)
+    phone.emulate_media(color_scheme=scheme)
+    for address in (
+        f"/locates/runs/{run.pk}/",
+        f"/locates/jobs/{job.pk}/",
+        f"/locates/jobs/{job.pk}/new",
+        f"/locates/runs/{run.pk}/files",
+        "/locates/method",
+        "/locates/",
+    ):
+        phone.goto(address)
+        assert violations(phone) == [], address
+        assert sideways(phone) == 0, address
+        assert small_targets(phone, 24) == [], address

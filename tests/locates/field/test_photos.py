@@ -1,0 +1,82 @@
+"""Photos: read by their content, kept without the camera's record, shown to those who may see the run."""
+
+from __future__ import annotations
+
+import io
+import uuid
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from PIL import Image
+
+from locates.errors import FirstspadeError
+from locates.field.models import Photo, Run
+from locates.field.services import photos
+from tests.locates.field.making import start
+from tickets.models import Job
+
+pytestmark = pytest.mark.usefixtures("frozen_now")
+
+
+@pytest.fixture
+def run(job: Job, people: dict[str, Any], settings: Any, tmp_path: Path) -> Run:
+    settings.MEDIA_ROOT = tmp_path
+    return start(job, people["member"])
+
+
+def picture(kind: str = "JPEG", size: tuple[int, int] = (40, 20), orientation: int = 1) -> bytes:
+    """A small picture with a maker, a place in its record, and an orientation."""
+    exif = Image.Exif()
+    exif[0x0112], exif[0x010F] = orientation, "Maker"
+    exif[0x8825] = {1: "N", 2: (37.0, 24.0, 0.0)}
+    out = io.BytesIO()
+    Image.new("RGB", size, "red").save(out, kind, exif=exif)
+    return out.getvalue()
+
+
+def send(client: Client, run: Run, content: bytes, **given: Any) -> Any:
+    file = SimpleUploadedFile("p.jpg", content)
+    return client.post(f"/locates/runs/{run.pk}/photos", {"client_id": str(uuid.uuid4()), "photo": file, **given})
+
+
+def test_what_the_camera_wrote_is_left_out_and_the_picture_stands_upright(
+    clients: dict[str, Client], run: Run
+) -> None:
+    assert send(clients["member"], run, picture(orientation=6), words="Flag at the gate").status_code == 302
+    kept = Photo.objects.get()
+    assert (kept.width_px, kept.height_px) == (20, 40)
+    address = f"/locates/runs/{run.pk}/photos/{kept.pk}"
+    answer = clients["member"].get(address)
+    content = b"".join(answer.streaming_content)
+    assert b"Maker" not in content
+    with Image.open(io.BytesIO(content)) as shown:
+        assert (shown.format, shown.size, dict(shown.getexif())) == ("JPEG", (20, 40), {})
+    assert clients["other"].get(address).status_code == 404
+    assert clients["other"].get(f"/locates/runs/{run.pk}/photos").status_code == 404
+
+
+@pytest.mark.parametrize("content", [b"<svg/>", b"GIF89a", picture()[:200], b""])
+def test_what_is_no_photo_is_refused_beside_the_field(clients: dict[str, Client], run: Run, content: bytes) -> None:
+    answer = send(clients["member"], run, content)
+    assert answer.status_code == 400
+    assert answer.context["form"].errors["photo"]
+    assert not Photo.objects.exists()
+
+
+def test_a_large_photo_is_made_smaller_and_a_huge_one_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    _, size = photos.cleaned(picture("PNG", (3000, 1500)))
+    assert size == (2000, 1000)
+    monkeypatch.setattr(photos, "MOST_PIXELS", 100)
+    with pytest.raises(FirstspadeError, match="too many"):
+        photos.cleaned(picture())
+    monkeypatch.setattr(photos, "LARGEST_BYTES", 10)
+    with pytest.raises(FirstspadeError, match="is the most"):
+        photos.cleaned(picture())
+
+
+def test_a_point_that_is_not_there(clients: dict[str, Client], run: Run) -> None:
+    answer = send(clients["member"], run, picture(), point_number=7)
+    assert "No such point" in answer.context["form"].errors["point_number"][0]
