@@ -1,4 +1,5 @@
-"""Ticket -> law -> stored window and follow-ups: the apps' only caller of the legal clock.
+"""Ticket -> law -> stored window and follow-ups: the only place where the legal clock's answer is stored.
+Pages that show a window before anything is saved ask the clock themselves.
 
 Re-derived whenever a fact changes; what comes out depends on the facts alone, so deriving again changes
 nothing.
