@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
 
 from crews.equipment.care import is_overdue, may_go_out
 from crews.equipment.custody import WHERE_WORDS, Where
 from crews.models import Equipment, Override, VisitKind
-from crews.words import day_words
+from crews.words import day_words, zone_of
 
 # What a visit cannot do without (common practice, no source). A dig's own needs are the job's to say.
 NEEDED: Mapping[str, tuple[str, ...]] = {
@@ -30,14 +30,37 @@ class Availability:
 
 def availability(items: Iterable[Equipment], on: date) -> dict[int, Availability]:
     """By primary key, for one day; one query for any number of items."""
-    found = list(items)
-    said: dict[int, Override] = {}
+    return {pk: by_day[on] for pk, by_day in availability_over(items, [on]).items()}
+
+
+def availability_over(items: Iterable[Equipment], days: Iterable[date]) -> dict[int, dict[date, Availability]]:
+    """By primary key, then by day: what a plan over a span of days wants. One query for any number of items
+    and days. It reads the items' own columns alone, so that they may come from any query. A day is a day of
+    the calendar; see `days_of` for the days that a visit touches.
+    """
+    found, wanted = list(items), sorted(set(days))
+    if not wanted:
+        return {item.pk: {} for item in found}
     holding = Override.objects.filter(
-        item__in=[item.pk for item in found], from_on__lte=on, to_on__gte=on, ended_at=None
+        item__in=[item.pk for item in found], from_on__lte=wanted[-1], to_on__gte=wanted[0], ended_at=None
     )
+    said: dict[int, list[Override]] = {}
     for override in holding.select_related("by").order_by("at", "id"):
-        said[override.item_id] = override
-    return {item.pk: _one(item, on, said.get(item.pk)) for item in found}
+        said.setdefault(override.item_id, []).append(override)
+    return {item.pk: {on: _one(item, on, _governing(said.get(item.pk, ()), on)) for on in wanted} for item in found}
+
+
+def _governing(overrides: Iterable[Override], on: date) -> Override | None:
+    """The one given last of those that hold on the day."""
+    return next((one for one in reversed(list(overrides)) if one.from_on <= on <= one.to_on), None)
+
+
+def days_of(starts_at: datetime, ends_at: datetime, time_zone: str) -> list[date]:
+    """The days of the calendar that a visit touches on its crew's clock; an end at midnight touches no more."""
+    zone = zone_of(time_zone)
+    first = starts_at.astimezone(zone).date()
+    last = (ends_at - timedelta(microseconds=1)).astimezone(zone).date()
+    return [first + timedelta(days=n) for n in range((last - first).days + 1)]
 
 
 def _one(item: Equipment, on: date, override: Override | None) -> Availability:
