@@ -2,36 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import UTC, datetime, time, timedelta
+from collections.abc import Iterable, Sequence
+from datetime import date
 
 from crews.gather_plan.span import Span
-from crews.models import Crew, Equipment, EquipmentKind, VisitKind
+from crews.gather_plan.work import Work
+from crews.models import Crew, Equipment, EquipmentKind
 from crews.planning.problem import Kit, KitNeed, Yard
-from crews.words import zone_of
+from crews.register.availability import NEEDED, Availability, availability_over
 
-# What a crew cannot do the work without. Common practice, no source.
-USUAL_KIT: dict[str, tuple[str, ...]] = {
-    VisitKind.PRIVATE_LOCATE: (EquipmentKind.RECEIVER, EquipmentKind.TRANSMITTER),
-    VisitKind.CAMERA: (EquipmentKind.CAMERA_REEL,),
-}
-NEVER_FIT_S = -1  # no day on record until which its readings may be trusted: unknown is not fit
-_PLACES_NOT_AT_HAND = frozenset({"person", "repair", "lost", "stolen", "retired"})
+AT_HAND = ("crew", "person", "yard")
+
+
+def items_for(work: Iterable[Work]) -> list[Equipment]:
+    """The items of the kinds that the work needs, however long the register: on a truck, with somebody, or at a
+    yard."""
+    kinds = {kind for one in work for kind in kinds_needed(one)}
+    found = Equipment.objects.filter(kind__in=kinds, place__in=AT_HAND).select_related("person")
+    return list(found.order_by("pk")) if kinds else []
+
+
+def kinds_needed(one: Work) -> tuple[str, ...]:
+    """What was asked for; the usual kit of the kind where nothing was said."""
+    return tuple(one.wanted.kit) if one.wanted is not None and one.wanted.kit else NEEDED.get(one.kind, ())
 
 
 def gather_kit(
     items: Sequence[Equipment], crews: Sequence[Crew], yards: Sequence[Yard], span: Span
 ) -> tuple[Kit, ...]:
-    """Items on a truck, or at a yard that is known; what a person holds or is away is nowhere for a plan."""
+    """Items on a truck, or at a yard that is known; a person's item rides with the person's crew. On a day on
+    which an item may not go out (due, out of service, no date on record) it is not there, unless the owner
+    said otherwise for that day."""
+    days = span.days()
+    said = availability_over(items, days)
     known = {crew.pk: crew for crew in crews}
     found: list[Kit] = []
     for item in items:
-        if getattr(item, "place", "") in _PLACES_NOT_AT_HAND:
-            continue
-        crew = known.get(item.crew_id) if item.crew_id is not None else None
-        yard = _yard_of(item, yards) if item.crew_id is None else None
+        holder = item.crew_id if item.person is None else item.person.crew_id
+        crew = known.get(holder) if holder is not None else None
+        yard = _yard_of(item, yards) if item.place == "yard" else None
         if crew is not None or yard is not None:
-            found.append(_kit(item, crew, yard, span))
+            found.append(_kit(item, crew, yard, said[item.pk], days))
     return tuple(found)
 
 
@@ -39,32 +50,23 @@ def _yard_of(item: Equipment, yards: Sequence[Yard]) -> Yard | None:
     """The only yard, or the one that its spot names."""
     if len(yards) == 1:
         return yards[0]
-    spot = str(getattr(item, "spot", "")).casefold()
+    spot = item.spot.casefold()
     return next((yard for yard in yards if spot and yard.id.casefold() in spot), None)
 
 
-def _kit(item: Equipment, crew: Crew | None, yard: Yard | None, span: Span) -> Kit:
+def _kit(
+    item: Equipment, crew: Crew | None, yard: Yard | None, said: dict[date, Availability], days: Sequence[date]
+) -> Kit:
     return Kit(
         id=f"{item.name} ({item.serial})",
         kind=item.kind,
         crew_id=None if crew is None else crew.name,
-        yard_id=None if yard is None else yard.id,
-        frequencies_hz=frozenset(int(f) for f in getattr(item, "frequencies_hz", ())),
-        fit_until_s=_fit_until(item, crew, span),
+        yard_id=None if crew is not None or yard is None else yard.id,
+        frequencies_hz=frozenset(int(f) for f in item.frequencies_hz),
         out_of_service=bool(item.out_of_service_reason),
         movable=True,
+        unfit_days=frozenset(number for number, day in enumerate(days) if not said[day].available),
     )
-
-
-def _fit_until(item: Equipment, crew: Crew | None, span: Span) -> int | None:
-    """To the end of its due day; the earliest of all cares that stop it."""
-    due = getattr(item, "due_on", None) or item.calibration_due_on
-    if item.lacks_date():
-        return NEVER_FIT_S
-    if due is None:
-        return None
-    zone = zone_of(crew.time_zone) if crew is not None else UTC
-    return span.seconds(datetime.combine(due + timedelta(days=1), time.min, zone))
 
 
 def needs_of(kinds: Sequence[str], frequency_hz: int | None, kit: Sequence[Kit]) -> tuple[KitNeed, ...]:

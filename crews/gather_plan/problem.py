@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from types import MappingProxyType
 
-from crews.gather_plan.kit import gather_kit
+from crews.gather_plan.kit import gather_kit, items_for
 from crews.gather_plan.shifts import Team, gather_team
 from crews.gather_plan.snapshot import Snapshot, names_of, snapshot_of
 from crews.gather_plan.span import Span, span_of
 from crews.gather_plan.visits import Left, lay_visits
 from crews.gather_plan.work import Work, gather_work, visits_ahead
-from crews.models import Crew, Equipment
+from crews.models import Crew
 from crews.planning.problem import Problem, Weights
 from crews.selectors import company_today
 
@@ -36,11 +36,10 @@ def gather(now: datetime, working_days: int, weights: Weights) -> Gathered:
     """The facts in the database at this moment, seen from the instant `now`."""
     span = span_of(now, company_today(now), working_days)
     crews = list(Crew.objects.filter(active=True).prefetch_related("shifts", "days_off").order_by("pk"))
-    items = list(Equipment.objects.order_by("pk"))
     ahead = visits_ahead(now)
     work = gather_work(now, ahead, span.ends)
     team = gather_team(crews, [v for v in ahead if v.starts_at < now], span)
-    kit = gather_kit(items, crews, team.yards, span)
+    kit = gather_kit(items_for(work), crews, team.yards, span)
     laid = lay_visits(work, team, kit, span)
     problem = Problem(
         visits=tuple(laid.visits),
@@ -59,6 +58,6 @@ def gather(now: datetime, working_days: int, weights: Weights) -> Gathered:
         work={one.key: one for one in work},
         left=tuple(laid.left),
         notes=tuple(laid.notes),
-        snapshot=snapshot_of(crews, items, ahead, work),
+        snapshot=snapshot_of(crews, kit, ahead, work),
         names=names_of(team, ahead, work, span),
     )

@@ -10,7 +10,8 @@ from typing import Any
 from crews.gather_plan.shifts import Team
 from crews.gather_plan.span import Span
 from crews.gather_plan.work import Work
-from crews.models import Crew, Equipment, Visit
+from crews.models import Crew, Visit
+from crews.planning.problem import Kit
 from crews.words import span_words
 
 Snapshot = dict[str, dict[str, Any]]
@@ -21,12 +22,12 @@ def _digest(*parts: object) -> str:
 
 
 def snapshot_of(
-    crews: Sequence[Crew], items: Sequence[Equipment], ahead: Sequence[Visit], work: Sequence[Work]
+    crews: Sequence[Crew], kit: Sequence[Kit], ahead: Sequence[Visit], work: Sequence[Work]
 ) -> Snapshot:
     """By what each fact is of: its digest, and the crew and the job that it bears on."""
     found: Snapshot = {}
     for crew in crews:
-        found[f"crew:{crew.pk}"] = {"digest": _crew(crew, items), "crew": crew.pk, "job": None}
+        found[f"crew:{crew.pk}"] = {"digest": _crew(crew, kit), "crew": crew.pk, "job": None}
     for visit in ahead:
         found[f"visit:{visit.pk}"] = {"digest": _visit(visit), "crew": visit.crew_id, "job": visit.job_id}
     for one in work:
@@ -38,23 +39,16 @@ def snapshot_of(
     return found
 
 
-def _crew(crew: Crew, items: Sequence[Equipment]) -> str:
+def _crew(crew: Crew, kit: Sequence[Kit]) -> str:
     hours = [(s.weekday, s.starts, s.ends, s.break_minutes, s.overtime_minutes) for s in crew.shifts.all()]
     off = sorted(day.on for day in crew.days_off.all())
-    kit = sorted(
-        (
-            item.pk,
-            item.kind,
-            item.out_of_service_reason,
-            item.calibration_due_on,
-            getattr(item, "due_on", None),
-            str(getattr(item, "frequencies_hz", "")),
-        )
-        for item in items
-        if item.crew_id == crew.pk
-    )
+    within_reach = [
+        (item.id, item.kind, sorted(item.frequencies_hz), item.out_of_service, sorted(item.unfit_days))
+        for item in kit
+        if item.crew_id == crew.name or item.yard_id is not None
+    ]
     place = (crew.yard_latitude, crew.yard_longitude, crew.time_zone)
-    return _digest(place, sorted(crew.skills), hours, off, str(kit))
+    return _digest(place, sorted(crew.skills), hours, off, within_reach)
 
 
 def _visit(visit: Visit) -> str:

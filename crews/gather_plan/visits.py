@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import pairwise
 
-from crews.gather_plan.kit import USUAL_KIT, needs_of
+from crews.gather_plan.kit import kinds_needed, needs_of
 from crews.gather_plan.shifts import Team
 from crews.gather_plan.span import Span
 from crews.gather_plan.work import RANK, Work
@@ -178,10 +178,7 @@ def _skills(one: Work, asked: frozenset[str]) -> frozenset[str]:
 
 
 def _kit(one: Work, kit: Sequence[Kit]) -> tuple[KitNeed, ...]:
-    """What was asked for; the usual kit of the kind where nothing was said."""
-    if one.wanted is not None and one.wanted.kit:
-        return needs_of(one.wanted.kit, one.wanted.frequency_hz, kit)
-    return needs_of(USUAL_KIT.get(one.kind, ()), one.wanted.frequency_hz if one.wanted else None, kit)
+    return needs_of(kinds_needed(one), one.wanted.frequency_hz if one.wanted else None, kit)
 
 
 def _links(kept: Sequence[Work]) -> Iterable[OrderLink]:

@@ -170,9 +170,9 @@ def _use_parts(visit: Visit, shift: Shift, left: dict[str, int], endless: frozen
 
 
 def _usable(item: Kit, shift: Shift) -> bool:
-    return not item.out_of_service and (
-        item.fit_until_s is None or item.fit_until_s >= shift.end_s + shift.overtime_max_s
-    )
+    if item.out_of_service or shift.day in item.unfit_days:
+        return False
+    return item.fit_until_s is None or item.fit_until_s >= shift.end_s + shift.overtime_max_s
 
 
 def _call_violations(facts: _Facts, shift: Shift, stop: Stop) -> Iterator[str]:

@@ -17,8 +17,10 @@ class KitAtShift:
 
 
 def is_fit(item: Kit, shift: Shift) -> bool:
-    """Whether the item may be used throughout the shift: in service, and not due before the shift's last instant."""
-    return not item.out_of_service and (item.fit_until_s is None or item.fit_until_s >= shift.last_s)
+    """Whether the item may be used throughout the shift: in service, not due before the shift's last instant, and
+    the day none of its unfit ones."""
+    due = item.fit_until_s is not None and item.fit_until_s < shift.last_s
+    return not (item.out_of_service or due or shift.day in item.unfit_days)
 
 
 def kit_at_shift(problem: Problem, shift: Shift) -> KitAtShift:

@@ -115,8 +115,9 @@ class Kit:
     """One item of equipment, on a crew's truck (`crew_id`) or at a yard (`yard_id`), exactly one of them.
 
     `fit_until_s` is the instant its calibration falls due (None: no date to keep); an item that falls due
-    before a shift ends is not there for that shift, nor is one `out_of_service`. A `movable` item of a crew
-    that has no shift on a day lies at that crew's yard on that day.
+    before a shift ends is not there for that shift, nor is one `out_of_service`, nor any on one of its
+    `unfit_days` (`Shift.day`). A `movable` item of a crew that has no shift on a day lies at that crew's yard
+    on that day.
     """
 
     id: str
@@ -127,6 +128,7 @@ class Kit:
     fit_until_s: int | None = None
     out_of_service: bool = False
     movable: bool = False
+    unfit_days: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .improve import Improver, State
-from .kit import choose_items
+from .kit import choose_items, is_fit
 from .model import Model, lawful_starts, renewed_starts
 from .plan import Plan, Unplanned
 from .problem import KitNeed, Planned, Problem, Shift, Visit
@@ -82,9 +82,8 @@ def _kit_words(model: Model, visit: Visit) -> str:
             return f"No crew and no yard has a {name}."
         if all(item.out_of_service for item in items):
             return f"Every {name} is out of service."
-        first = min((shift.last_s for shift in model.shifts), default=0)
-        if all(item.out_of_service or (item.fit_until_s is not None and item.fit_until_s < first) for item in items):
-            return f"Every {name} in service is due for calibration before the shifts end."
+        if not any(is_fit(item, shift) for item in items for shift in model.shifts):
+            return f"Every {name} in service is due for calibration, or not to go out, on the days planned."
     return (
         f"Its kit ({', '.join(_need_words(need) for need in visit.kit)}) is not together on one truck or at its "
         "yard on any shift: it is elsewhere, due for calibration, taken by another crew, or shares no frequency."
