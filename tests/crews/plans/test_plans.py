@@ -15,7 +15,7 @@ from crews.planning.problem import Weights
 from crews.services.plans import SILENT
 from crews.tasks import compute_plan, sweep_plans
 from locates.errors import FirstspadeError
-from tests.crews.factories import CrewFactory, PersonFactory
+from tests.crews.factories import CrewFactory, EquipmentFactory, PersonFactory
 from tests.crews.office import NOW, at, clear_job, make_job
 from tests.crews.plans.conftest import give_kit, stop_for
 from tickets import services as office
@@ -319,7 +319,7 @@ def test_a_day_that_still_works_keeps_its_hours(
             now=NOW,
         )
     give_kit(crew)
-    services.add_equipment(kind="camera_reel", name="Reel", serial="R-1", crew=crew, actor=dispatcher)
+    EquipmentFactory(kind="camera_reel", crew=crew)
     plan = computed()
     starts = set(plan.stops.filter(job=clear, stop="visit").values_list("starts_at", flat=True))
     assert starts == {at(18, 13), at(18, 9)}, plan.unplanned
@@ -356,7 +356,7 @@ def test_two_visits_that_trade_their_hours_are_moved_together(
 ) -> None:
     other = make_job(title="Second", latitude=37.41)
     services.change_crew(crew=crew, actor=PersonFactory(owner=True), now=NOW, skills=["dig", "camera"])
-    services.add_equipment(kind="camera_reel", name="Reel", serial="R-1", crew=crew, actor=dispatcher)
+    EquipmentFactory(kind="camera_reel", crew=crew)
     first, second = (
         services.schedule_visit(
             job=job,
