@@ -199,7 +199,7 @@ def _try(
         _refuse_order(stop, pending, gathered)
         _apply(stop, gathered, actor, now)
     except Conflict as refused:
-        if refused.code not in {"crew_busy", "accept_in_order"}:
+        if refused.code not in {"crew_busy", "accept_in_order", "kit_unavailable"}:
             raise
         return refused
     return None
@@ -259,6 +259,7 @@ def _apply(stop: PlanStop, gathered: Gathered, actor: Person, now: datetime, tra
             actor=actor,
             now=now,
             pinned=stop.pinned,
+            kit=work.wanted.kit if work.wanted is not None else (),
         )
         if work.wanted is not None:
             work.wanted.visit = visit

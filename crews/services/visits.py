@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.db.models import QuerySet
 
-from crews.models import Crew, Person, Visit, VisitKind
+from crews.equipment.custody import Where
+from crews.models import Crew, Equipment, Person, Visit, VisitKind
+from crews.register.availability import NEEDED, days_of
+from crews.register.visit_kit import kinds_needed, lacks_of
 from tickets.models import Job, Ticket
 from tickets.services import check_dig_visit, plan_next_dig
 from tickets.services.refusals import BadInput, Conflict, Faults, need_office
@@ -31,14 +34,18 @@ def schedule_visit(
     ticket: Ticket | None = None,
     note: str = "",
     pinned: bool = False,
+    kit: Sequence[str] = (),
 ) -> Visit:
-    """Place a visit on a crew's day.
+    """Place a visit on a crew's day. `kit` are the kinds of equipment it needs; empty: the usual of its kind.
 
     Refused: times in the past, too far ahead or the wrong way round, a closed job, an inactive crew, a
-    second visit of the crew at the same time, and a dig that the law, the ticket or the answers do not
-    allow for the whole of the visit (the refusal then offers the first lawful instant).
+    second visit of the crew at the same time, a day on which nothing that the crew can take along may go out
+    (due that day or before, stopped, lost, away) unless the owner has given the word, and a dig that the law,
+    the ticket or the answers do not allow for the whole of the visit (the refusal then offers the first
+    lawful instant).
     """
     need_office(actor)
+    _hold_spares(kit or NEEDED.get(kind, ()))
     crew = _locked_crews(crew)[crew.pk]
     job = _locked_job(job.pk)
     visit = Visit(
@@ -54,6 +61,7 @@ def schedule_visit(
         created_at=now,
     )
     _check(visit, now, is_new_start=True)
+    _check_kit(visit, kit or kinds_needed(visit))
     visit.save()
     _tell_the_office(job, actor, now)
     return visit
@@ -74,10 +82,14 @@ def move_visit(
     alone the visit keeps its length. `trading_with` are visits that the caller moves in the same transaction;
     it must see with `is_double_booked` that no two overlap in the end."""
     need_office(actor)
+    _hold_spares(kinds_needed(visit))
     crews = _locked_crews(crew or visit.crew, visit.crew)
     visit = (
-        Visit.objects.select_for_update(of=("self",)).select_related("job__site", "crew", "ticket").get(pk=visit.pk)
+        Visit.objects.select_for_update(of=("self",))
+        .select_related("job__site", "crew", "ticket", "wanted")
+        .get(pk=visit.pk)
     )
+    was = (visit.crew_id, days_of(visit.starts_at, visit.ends_at, visit.crew.time_zone))
     _check_open(visit, now)
     visit.job = _locked_job(visit.job_id)
     length = visit.ends_at - visit.starts_at
@@ -85,6 +97,8 @@ def move_visit(
     visit.ends_at = ends_at or (visit.starts_at + length if starts_at else visit.ends_at)
     visit.crew = crews[(crew or visit.crew).pk]
     _check(visit, now, is_new_start=starts_at is not None, trading_with=trading_with)
+    if was != (visit.crew_id, days_of(visit.starts_at, visit.ends_at, visit.crew.time_zone)):
+        _check_kit(visit, kinds_needed(visit), trading_with)
     visit.save(update_fields=["starts_at", "ends_at", "crew"])
     _tell_the_office(visit.job, actor, now)
     return visit
@@ -117,6 +131,14 @@ def change_visit_note(*, visit: Visit, actor: Person, note: str | None = None, p
         visit.pinned = pinned
     visit.save(update_fields=["note", "pinned"])
     return visit
+
+
+def _hold_spares(kinds: Sequence[str]) -> None:
+    """What lies at the yard, held to the end of the transaction, so that two visits cannot count on one spare.
+    Before crews and job, as a hand-over and a result lock them."""
+    spares = Equipment.objects.select_for_update().filter(kind__in=kinds, place=Where.YARD)
+    if kinds:
+        list(spares.order_by("pk").values_list("pk", flat=True))
 
 
 def _locked_crews(*crews: Crew) -> dict[int, Crew]:
@@ -193,6 +215,19 @@ def _check_overlap(visit: Visit, trading_with: Collection[int]) -> None:
         code="crew_busy",
         fields={"starts_at": "the crew is busy then"},
     )
+
+
+def _check_kit(visit: Visit, kinds: Sequence[str], leaving_out: Collection[int] = ()) -> None:
+    """Nobody goes out with an instrument past its date, unless the owner has said so by name."""
+    lacks = lacks_of(visit, kinds, leaving_out=leaving_out)
+    if not lacks:
+        return
+    said = " ".join(lack.words for lack in lacks[:2])
+    what = (
+        "Enter a good result, hand the crew one that is good, take another day or crew, or ask the owner to let an "
+        "item go out all the same."
+    )
+    raise Conflict(f"{said} {what}", code="kit_unavailable", fields={"crew": "lacks what the visit needs that day"})
 
 
 def _check_open(visit: Visit, now: datetime) -> None:

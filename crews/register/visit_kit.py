@@ -1,0 +1,135 @@
+"""Does a crew have what a visit needs, on each of its days, of the items that may go out then?
+
+A crew reaches what it or its people hold, what lies at the yard, and what the trucks of its own yard hold that
+have no visit that day (common practice, no source). A spare serves one crew a day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from django.db.models import Q
+from django.utils import timezone
+
+from crews.equipment.away import Holding, Need, lost_visits
+from crews.equipment.custody import Where
+from crews.models import Crew, Equipment, EquipmentKind, Visit
+from crews.register.availability import NEEDED, Availability, availability_over, days_of
+from crews.words import day_words
+
+NAMED = 3  # items named in a refusal
+THIS = 0  # stands for the visit asked about; no row has this key
+PRESENT = (str(Where.YARD), str(Where.CREW), str(Where.PERSON))
+AWAY = (str(Where.REPAIR), str(Where.LOST), str(Where.STOLEN))
+KIND_WORDS = {str(kind): words.lower() for kind, words in EquipmentKind.choices}
+
+
+@dataclass(frozen=True, slots=True)
+class Lack:
+    """A kind of which the crew has none for a day, and why each item that comes to mind does not serve."""
+
+    kind: str
+    day: date
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Reach:
+    """Items within reach of anybody who has a visit on the days, and whose each of them is."""
+
+    items: Sequence[Equipment]
+    able: Mapping[int, Mapping[date, Availability]]
+    lent: frozenset[int]  # crews whose trucks stand at the asking crew's yard and have no visit
+
+    def crew_of(self, item: Equipment) -> int | None:
+        """Whose it is for a day; None: a spare."""
+        holder = item.person.crew_id if item.person is not None else item.crew_id
+        return None if holder in self.lent else holder
+
+    def holdings(self, on: date) -> list[Holding]:
+        """What may go out that day."""
+        good = [item for item in self.items if self.able[item.pk][on].available]
+        return [Holding(item.kind, self.crew_of(item)) for item in good]
+
+
+def kinds_needed(visit: Visit) -> tuple[str, ...]:
+    """What was asked for with the visit, else the usual of its kind. Load `wanted` with the visit."""
+    wanted = getattr(visit, "wanted", None)
+    return tuple(wanted.kit) if wanted is not None and wanted.kit else NEEDED.get(visit.kind, ())
+
+
+def lacks_of(visit: Visit, kinds: Sequence[str], *, leaving_out: Collection[int] = ()) -> tuple[Lack, ...]:
+    """What the visit would lack, or take from another visit of the same day. A kind of which the register
+    holds nothing at all is not judged: nobody keeps it there. `leaving_out` are visits that move away."""
+    if not kinds:
+        return ()
+    days = days_of(visit.starts_at, visit.ends_at, visit.crew.time_zone)
+    others = _others(visit, days, leaving_out)
+    reach = _reach(visit.crew, kinds, others, days)
+    found = []
+    for on in days:
+        needs = [Need(v.pk, 0, v.crew_id, kinds_needed(v)) for v in others if on in _days(v)]
+        for kind in dict.fromkeys(kinds):
+            mine = Need(THIS, 0, visit.crew_id, tuple(k for k in kinds if k == kind))
+            holdings = reach.holdings(on)
+            before = lost_visits((), {}, needs, holdings)
+            if lost_visits((), {}, [*needs, mine], holdings) - before and _is_kept(kind):
+                found.append(Lack(kind, on, _why(visit.crew, kind, on, reach)))
+    return tuple(found)
+
+
+def _days(visit: Visit) -> list[date]:
+    return days_of(visit.starts_at, visit.ends_at, visit.crew.time_zone)
+
+
+def _others(visit: Visit, days: Sequence[date], leaving_out: Collection[int]) -> list[Visit]:
+    """Visits that touch the days, whatever their crew's zone."""
+    zone, slack = timezone.get_default_timezone(), timedelta(days=1)
+    start = datetime.combine(days[0], time.min, zone) - slack
+    end = datetime.combine(days[-1], time.min, zone) + 2 * slack
+    found = Visit.objects.filter(cancelled_at=None, starts_at__lt=end, ends_at__gt=start)
+    rows = found.exclude(pk=visit.pk).exclude(pk__in=leaving_out).select_related("crew", "wanted").order_by("id")
+    return [other for other in rows if set(_days(other)) & set(days)]
+
+
+def _reach(crew: Crew, kinds: Sequence[str], others: Iterable[Visit], days: Sequence[date]) -> _Reach:
+    busy = {other.crew_id for other in others}
+    same_yard = Crew.objects.filter(
+        active=True, yard_latitude=crew.yard_latitude, yard_longitude=crew.yard_longitude
+    ).exclude(pk__in={*busy, crew.pk})
+    lent = frozenset(same_yard.values_list("pk", flat=True))
+    near = {*busy, *lent, crew.pk}
+    held = Q(place=Where.YARD) | Q(crew__in=near) | Q(person__crew__in=near)
+    rows = Equipment.objects.filter(held, kind__in=set(kinds), place__in=PRESENT).select_related("person")
+    items = list(rows.order_by("name", "id"))
+    return _Reach(items, availability_over(items, days), lent)
+
+
+def _is_kept(kind: str) -> bool:
+    return Equipment.objects.filter(kind=kind).exclude(place=Where.RETIRED).exists()
+
+
+def _why(crew: Crew, kind: str, on: date, reach: _Reach) -> str:
+    """In sentences: the crew's own first, then the yard's, then what is away."""
+    name = KIND_WORDS.get(kind, kind)
+    near = [item for item in reach.items if item.kind == kind and reach.crew_of(item) in {crew.pk, None}]
+    near.sort(key=lambda item: reach.crew_of(item) is None)
+    unfit = [item for item in near if not reach.able[item.pk][on].available]
+    said = [f"{item}: {reach.able[item.pk][on].why}" for item in unfit[:NAMED]]
+    if len(unfit) > NAMED:
+        said.append(f"And {len(unfit) - NAMED} more.")
+    if len(unfit) < len(near):
+        said.append("What is good at the yard goes out with another crew that day.")
+    elif not near:
+        said.append(f"It holds none and none lies at the yard. {_elsewhere(kind)}".strip())
+    return f"{crew.name} has no {name} that may go out on {day_words(on)}. {' '.join(said)}"
+
+
+def _elsewhere(kind: str) -> str:
+    away = Equipment.objects.filter(kind=kind, place__in=AWAY).order_by("name", "id")[:NAMED]
+    if away:
+        return " ".join(f"{item}: {item.place_words}." for item in away)
+    held = Equipment.objects.filter(kind=kind, place__in=PRESENT).select_related("crew", "person").order_by("name")
+    return " ".join(f"{item} is with {item.place_words}." for item in held[:NAMED])
