@@ -8,12 +8,13 @@ from crews.models.custody import CustodyEvent
 from crews.models.equipment import CALIBRATED, Equipment, EquipmentKind, Kit, OwnKind
 from crews.models.feed import CrewFeed
 from crews.models.papers import Paper, PaperSort
+from crews.models.parts import SparePart, TruckStock, YardStock
 from crews.models.person import Person, Role
 from crews.models.plan import OPEN_STATES, Plan, PlanState, PlanStop, PlanWeights, StopKind
 from crews.models.reminders import CalendarAddress, CareReminder, ImportDraft
-from crews.models.shift import WEEKDAYS, CrewShift, DayOff
-from crews.models.visit import Visit, VisitKind
-from crews.models.wanted import WantedPriority, WantedVisit
+from crews.models.shift import WEEKDAYS, CrewHome, CrewShift, DayOff, ShiftPlace
+from crews.models.visit import Visit, VisitKind, breaks_ground
+from crews.models.wanted import PromisedWindow, WantedPriority, WantedVisit
 
 __all__ = [
     "CALIBRATED",
@@ -25,6 +26,7 @@ __all__ = [
     "CareState",
     "Crew",
     "CrewFeed",
+    "CrewHome",
     "CrewShift",
     "CustodyEvent",
     "DayOff",
@@ -43,12 +45,18 @@ __all__ = [
     "PlanState",
     "PlanStop",
     "PlanWeights",
+    "PromisedWindow",
     "Role",
+    "ShiftPlace",
+    "SparePart",
     "StopKind",
+    "TruckStock",
     "UseDay",
     "UseTally",
     "Visit",
     "VisitKind",
     "WantedPriority",
     "WantedVisit",
+    "YardStock",
+    "breaks_ground",
 ]

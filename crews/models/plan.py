@@ -55,6 +55,10 @@ class Plan(models.Model):
     after = models.JSONField(default=dict, blank=True, help_text="Totals of the proposal")
     unplanned = models.JSONField(default=list, blank=True)
     notes = models.JSONField(default=list, blank=True)
+    held = models.JSONField(
+        default=dict, blank=True, help_text="Visits that keep their hours because no place was found, with the reason"
+    )
+    travel = models.BinaryField(default=b"", blank=True, help_text="The routing server's table, packed; else empty")
 
     class Meta:
         ordering = ["-asked_at", "-id"]

@@ -18,6 +18,12 @@ class VisitKind(models.TextChoices):
     RE_MARK_CHECK = "re_mark_check", "Re-mark check"
 
 
+def breaks_ground(kind: str, surface_only: bool = False) -> bool:
+    """Whether the visit moves earth and so is held to the lawful window: a dig, and a restoration unless a person
+    has said that it works on the surface alone. The state's own meaning of excavation decides on the day."""
+    return kind == VisitKind.DIG or (kind == VisitKind.RESTORE and not surface_only)
+
+
 class Visit(models.Model):
     """Cancelled visits stay, so that what was planned can be told later."""
 
@@ -28,6 +34,7 @@ class Visit(models.Model):
     ends_at = models.DateTimeField()
     ticket = models.ForeignKey(Ticket, on_delete=models.PROTECT, null=True, blank=True, related_name="visits")
     pinned = models.BooleanField(default=False)
+    surface_only = models.BooleanField(default=False, help_text="A restoration that moves no earth")
     note = models.TextField(blank=True)
     cancelled_at = models.DateTimeField(null=True, blank=True)
     cancel_reason = models.CharField(max_length=200, blank=True)
@@ -41,6 +48,9 @@ class Visit(models.Model):
                 condition=models.Q(ends_at__gt=models.F("starts_at")), name="visit_ends_after_start"
             ),
             models.CheckConstraint(condition=models.Q(kind__in=VisitKind.values), name="visit_kind_known"),
+            models.CheckConstraint(
+                condition=models.Q(surface_only=False) | models.Q(kind="restore"), name="visit_surface_is_restoration"
+            ),
         ]
         indexes = [
             models.Index(fields=["crew", "starts_at"], name="visit_crew_day"),
@@ -49,3 +59,7 @@ class Visit(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.starts_at:%Y-%m-%d %H:%M}"
+
+    @property
+    def breaks_ground(self) -> bool:
+        return breaks_ground(self.kind, self.surface_only)

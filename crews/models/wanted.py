@@ -28,6 +28,8 @@ class WantedVisit(models.Model):
     skills = models.JSONField(default=list, blank=True)
     kit = models.JSONField(default=list, blank=True, help_text="Kinds of equipment, as receiver")
     frequency_hz = models.PositiveIntegerField(null=True, blank=True, help_text="That the receiver must have")
+    parts = models.JSONField(default=dict, blank=True, help_text="Pieces by the part's name")
+    surface_only = models.BooleanField(default=False, help_text="A restoration that moves no earth")
     promised_from = models.DateTimeField(null=True, blank=True)
     promised_until = models.DateTimeField(null=True, blank=True)
     gap_least_hours = models.PositiveSmallIntegerField(default=0)
@@ -50,8 +52,28 @@ class WantedVisit(models.Model):
                 condition=Q(gap_most_hours=None) | Q(gap_most_hours__gte=F("gap_least_hours")),
                 name="wanted_visit_gaps_in_order",
             ),
+            CheckConstraint(
+                condition=Q(surface_only=False) | Q(kind="restore"), name="wanted_surface_is_restoration"
+            ),
         ]
         indexes = [Index(fields=["job"], condition=Q(visit=None, dropped_at=None), name="wanted_visit_open")]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()}, {self.minutes} min"
+
+
+class PromisedWindow(models.Model):
+    """One more stretch in which the customer was promised the visit's beginning."""
+
+    wanted = models.ForeignKey(WantedVisit, on_delete=models.CASCADE, related_name="more_promises")
+    opens_at = models.DateTimeField()
+    closes_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["opens_at", "id"]
+        constraints = [
+            CheckConstraint(condition=Q(closes_at__gt=F("opens_at")), name="promised_window_in_order"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.opens_at:%Y-%m-%d %H:%M} to {self.closes_at:%H:%M}"
