@@ -6,7 +6,9 @@ from datetime import datetime
 from typing import Any
 
 from crews.models import Equipment
-from crews.selectors import CrewDay, Held, Stop
+from crews.register.day_kit import Held, held_on
+from crews.register.visit_kit import kit_of_day
+from crews.selectors import CrewDay, Stop
 from crews.site_zone import SiteZone, site_zone
 from crews.words import day_words, span_words
 from locates import cautions
@@ -20,6 +22,7 @@ from tickets.verdict.words import instant_words
 def day_content(day: CrewDay, now: datetime) -> dict[str, Any]:
     """The day with all its sites, as of `now`."""
     crew = day.crew
+    kit = kit_of_day(crew, day.on, [stop.visit for stop in day.stops])
     return {
         "crew": {
             name: getattr(crew, name)
@@ -29,19 +32,20 @@ def day_content(day: CrewDay, now: datetime) -> dict[str, Any]:
         "date_words": day_words(day.on),
         "as_of": now,
         "as_of_words": instant_words(now, crew.time_zone),
-        "sites": [site_content(stop, now) for stop in day.stops],
-        "equipment": [item_content(held) for held in day.equipment],
+        "sites": [site_content(stop, now, kit.get(stop.visit.pk, ())) for stop in day.stops],
+        "equipment": [item_content(held) for held in held_on(crew, day.on)],
         "cautions": caution_content(cautions.EVERY_PAGE),
     }
 
 
-def site_content(stop: Stop, now: datetime) -> dict[str, Any]:
-    """One stop of the day."""
+def site_content(stop: Stop, now: datetime, kit: tuple[str, ...]) -> dict[str, Any]:
+    """One stop of the day; `kit` says what to mind about the instruments that it needs."""
     job, site, verdict = stop.job, stop.job.site, stop.verdict
     zone = site_zone(site.state, site.time_zone, now)
     tickets = [ticket for ticket in job.tickets.all() if ticket.cancelled_at is None]
     return {
         "visit": visit_content(stop),
+        "kit": list(kit),
         "job": job_content(job),
         "place": {
             name: getattr(site, name)
@@ -171,7 +175,10 @@ def item_content(held: Held) -> dict[str, Any]:
         "name": item.name,
         "serial": item.serial,
         "calibration_due_on": item.calibration_due_on,
+        "due_on": item.due_on,
+        "due_title": item.due_title,
         "overdue": held.overdue,
+        "may_go_out": held.may_go_out,
         "flag": held.flag,
     }
 

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
 from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 
-from crews.equipment.fit import Piece, misfits
 from crews.models import CALIBRATED, Crew, Equipment, Person, Visit
 from crews.words import zone_of
 from tickets.models import Job
@@ -29,22 +27,12 @@ class Stop:
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
-    """An item the crew holds and what is wrong with it, in words; empty: nothing known to be wrong."""
-
-    item: Equipment
-    overdue: bool
-    flag: str
-
-
-@dataclass(frozen=True, slots=True)
 class CrewDay:
-    """What a crew's phone shows for one local day."""
+    """A crew's local day; what it carries then is the register's to say."""
 
     crew: Crew
     on: date
     stops: tuple[Stop, ...]
-    equipment: tuple[Held, ...]
 
 
 def crews_visible_to(person: Person) -> QuerySet[Crew]:
@@ -89,7 +77,8 @@ def visits_between(start: datetime, end: datetime, crew: Crew | None = None) -> 
     found = Visit.objects.filter(cancelled_at=None, starts_at__lt=end, ends_at__gt=start)
     if crew is not None:
         found = found.filter(crew=crew)
-    return found.select_related("job__site", "job__customer", "crew", "ticket").order_by("starts_at", "id")
+    loaded = found.select_related("job__site", "job__customer", "crew", "ticket", "wanted")
+    return loaded.order_by("starts_at", "id")
 
 
 def local_day(crew: Crew, on: date) -> tuple[datetime, datetime]:
@@ -106,30 +95,12 @@ def today_of(crew: Crew, now: datetime) -> date:
 
 
 def day_of(crew: Crew, on: date, now: datetime) -> CrewDay:
-    """The crew's stops of a local day in order, with verdicts as of `now`, and what it holds."""
+    """The crew's stops of a local day in order, with verdicts as of `now`."""
     visits = list(visits_between(*local_day(crew, on), crew=crew))
     jobs = {job.pk: job for job in jobs_with_facts().filter(pk__in={visit.job_id for visit in visits})}
     verdicts = verdicts_of(list(jobs.values()), now)
     stops = tuple(Stop(visit, jobs[visit.job_id], verdicts[visit.job_id]) for visit in visits)
-    return CrewDay(crew, on, stops, tuple(held_by(crew, on)))
-
-
-def held_by(crew: Crew, on: date) -> Sequence[Held]:
-    """What the crew holds, what is wrong first."""
-    items = list(Equipment.objects.filter(crew=crew).select_related("kit", "own_kind").order_by("name", "id"))
-    wrong = _kit_faults(items)
-    held = [Held(item, item.is_overdue(on), flag_of(item, on) or wrong.get(item.kit_id, "")) for item in items]
-    return sorted(held, key=lambda one: not one.flag)
-
-
-def _kit_faults(items: Sequence[Equipment]) -> dict[int | None, str]:
-    """By kit, what of it the crew holds does not fit together."""
-    kits: dict[int | None, list[Piece]] = {}
-    for item in items:
-        if item.kit_id is not None:
-            piece = Piece(item.name, item.kind, frozenset(item.frequencies_hz), item.voltage_class)
-            kits.setdefault(item.kit_id, []).append(piece)
-    return {kit: " ".join(misfits(pieces)) for kit, pieces in kits.items()}
+    return CrewDay(crew, on, stops)
 
 
 def flag_of(item: Equipment, on: date) -> str:

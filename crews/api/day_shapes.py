@@ -154,6 +154,10 @@ class ToleranceZoneShape(serializers.Serializer):
 
 class DaySiteShape(serializers.Serializer):
     visit = DayVisitShape()
+    kit = serializers.ListField(
+        child=serializers.CharField(),
+        help_text="What to mind about the instruments that the visit needs: a lack, what to take along",
+    )
     job = DayJobShape()
     place = DayPlaceShape()
     verdict = DayVerdictShape()
@@ -171,6 +175,9 @@ class DayItemShape(serializers.Serializer):
     name = serializers.CharField()
     serial = serializers.CharField()
     calibration_due_on = serializers.DateField(allow_null=True)
+    due_on = serializers.DateField(allow_null=True, help_text="The earliest of all care that stops it")
+    due_title = serializers.CharField(allow_blank=True)
+    may_go_out = serializers.BooleanField(help_text="On that day; true too on the owner's word")
     overdue = serializers.BooleanField()
     flag = serializers.CharField(allow_blank=True)
 

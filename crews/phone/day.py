@@ -36,8 +36,8 @@ def phone_day(person: Person, crew: Crew, on: date, now: datetime) -> dict[str, 
         site |= _site_extras(stop, now, digests[stop.job.pk], read[stop.job.pk], person)
         site["begin_allowed"] = on <= today and _lets_work_begin(stop)
     for item in content["equipment"]:
-        due = item["calibration_due_on"]
-        item["calibration_due_words"] = day_words(due) if due is not None else ""
+        due, title = item["due_on"], (item["due_title"] or "calibration").lower()
+        item["due_words"] = f"{title} good through {day_words(due)}" if due else ""
     return content | {
         "is_today": on == today,
         "yesterday": _link(on - timedelta(days=1), today),

@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from crews.equipment.away import Holding, Need, lost_visits
 from crews.equipment.custody import Where
+from crews.equipment.fit import HEARD_BY_RECEIVER, Piece, misfits
 from crews.models import Crew, Equipment, EquipmentKind, Visit
 from crews.register.availability import NEEDED, Availability, availability_over, days_of
 from crews.words import day_words
@@ -80,6 +81,56 @@ def lacks_of(visit: Visit, kinds: Sequence[str], *, leaving_out: Collection[int]
     return tuple(found)
 
 
+def kit_of_day(crew: Crew, on: date, visits: Iterable[Visit]) -> dict[int, tuple[str, ...]]:
+    """By visit of the crew's day, what to mind about what it needs: a lack, what to take along from the yard,
+    what does not fit together. Nothing for a visit that needs nothing; as many queries however many visits."""
+    wanted = {visit.pk: kinds_needed(visit) for visit in visits}
+    kinds = sorted({kind for needed in wanted.values() for kind in needed})
+    if not kinds:
+        return {}
+    asked = Visit(crew=crew)
+    others = [other for other in _others(asked, [on], ()) if kinds_needed(other)]
+    reach = _reach(crew, kinds, others, [on])
+    needs = [Need(v.pk, 0, v.crew_id, kinds_needed(v)) for v in others]
+    lost = {kind: lost_visits((), {}, _of_kind(needs, kind), reach.holdings(on)) for kind in kinds}
+    kept = {kind for kind in kinds if any(i.kind == kind for i in reach.items) or _is_kept(kind)}
+    said = {kind: _day_words(crew, kind, on, reach, kind in kept) for kind in kinds}
+    found = {}
+    for pk, needed in wanted.items():
+        words = [said[kind][pk in lost[kind]] for kind in dict.fromkeys(needed)]
+        found[pk] = tuple(one for one in (*words, *_misfits(crew, needed, on, reach)) if one)
+    return found
+
+
+def _of_kind(needs: Iterable[Need], kind: str) -> list[Need]:
+    return [Need(n.visit_id, n.day, n.crew_id, tuple(k for k in n.kinds if k == kind)) for n in needs]
+
+
+def _day_words(crew: Crew, kind: str, on: date, reach: _Reach, is_kept: bool) -> tuple[str, str]:
+    """What to say of a kind when the crew has one for the day, and when it has none."""
+    name = KIND_WORDS.get(kind, kind)
+    if not is_kept:
+        unknown = f"No {name} is in the register: nobody knows whether the one you take may be trusted."
+        return unknown, unknown
+    good = [i for i in reach.items if i.kind == kind and reach.able[i.pk][on].available]
+    own = any(reach.crew_of(item) == crew.pk for item in good)
+    spares = [f"{item} ({item.place_words})" for item in good if reach.crew_of(item) is None]
+    take = "" if own or not spares else f"Take along a {name}: {' or '.join(spares[:NAMED])}."
+    return take, _why(crew, kind, on, reach)
+
+
+def _misfits(crew: Crew, needed: Sequence[str], on: date, reach: _Reach) -> tuple[str, ...]:
+    """Of what the crew itself may take out, whether a receiver hears the rest."""
+    good = [i for i in reach.items if reach.able[i.pk][on].available and reach.crew_of(i) == crew.pk]
+    pieces = [Piece(i.name, i.kind, frozenset(i.frequencies_hz), i.voltage_class) for i in good if i.kind in needed]
+    if not any(piece.kind == "receiver" for piece in pieces):
+        return ()
+    heard = [p for p in pieces if p.kind in HEARD_BY_RECEIVER]
+    wrong = {piece: misfits([piece, *(p for p in pieces if p.kind == "receiver")]) for piece in heard}
+    fits = {piece.kind for piece, words in wrong.items() if not words}
+    return tuple(word for piece, words in wrong.items() if piece.kind not in fits for word in words)
+
+
 def _days(visit: Visit) -> list[date]:
     return days_of(visit.starts_at, visit.ends_at, visit.crew.time_zone)
 
@@ -103,7 +154,7 @@ def _reach(crew: Crew, kinds: Sequence[str], others: Iterable[Visit], days: Sequ
     near = {*busy, *lent, crew.pk}
     held = Q(place=Where.YARD) | Q(crew__in=near) | Q(person__crew__in=near)
     rows = Equipment.objects.filter(held, kind__in=set(kinds), place__in=PRESENT).select_related("person")
-    items = list(rows.order_by("name", "id"))
+    items = list(rows.select_related("crew").order_by("name", "id"))
     return _Reach(items, availability_over(items, days), lent)
 
 

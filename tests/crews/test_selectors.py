@@ -81,7 +81,7 @@ def test_a_day_is_constant_in_queries(django_assert_num_queries: Queries) -> Non
     for many in (1, 30):
         for number, job in enumerate(jobs[:many] if many == 1 else jobs[1:]):
             VisitFactory(job=job, crew=crew, starts_at=at(16, 11) + timedelta(minutes=many + number))
-        with django_assert_num_queries(12):  # visits, ten of the facts, equipment
+        with django_assert_num_queries(11):  # visits, ten of the facts
             day = selectors.day_of(crew, date(2026, 9, 16), at(16, 10))
             assert len(day.stops) == many
             assert all(stop.verdict.may_dig for stop in day.stops)

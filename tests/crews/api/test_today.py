@@ -153,7 +153,7 @@ def test_the_day_is_the_crews_own(clients: Clients, other_crew: Crew) -> None:
 
 
 def test_equipment_with_what_is_wrong_first(clients: Clients, crew: Crew) -> None:
-    EquipmentFactory(name="A fine", crew=crew, calibration_due_on=date(2026, 9, 16))
+    EquipmentFactory(name="A fine", crew=crew, calibration_due_on=date(2026, 9, 17))
     EquipmentFactory(name="B overdue", crew=crew, calibration_due_on=date(2026, 9, 14))
     EquipmentFactory(name="C no date", crew=crew)
     EquipmentFactory(name="D broken", crew=crew, kind="truck", out_of_service_reason="Brakes")
@@ -165,13 +165,17 @@ def test_equipment_with_what_is_wrong_first(clients: Clients, crew: Crew) -> Non
         ("D broken", False, "Out of service: Brakes"),
         ("A fine", False, ""),
     ]
-    tomorrow = day(clients["member"], "?date=2026-09-17")["equipment"]
-    assert {item["name"]: item["overdue"] for item in tomorrow}["A fine"]
+    assert [item["may_go_out"] for item in items] == [False, False, False, True]
+    due_day = {item["name"]: item for item in day(clients["member"], "?date=2026-09-17")["equipment"]}["A fine"]
+    assert (due_day["overdue"], due_day["may_go_out"]) == (False, False)
+    assert due_day["flag"] == "Calibration is due on the day itself, Thu 17 Sep 2026."
+    after = day(clients["member"], "?date=2026-09-18")["equipment"]
+    assert {item["name"]: item["overdue"] for item in after}["A fine"]
 
 
 def test_the_day_is_constant_in_queries(clients: Clients, crew: Crew, django_assert_num_queries: Queries) -> None:
     jobs = copies(clear_job(), 25)
-    queries = 15  # session, person, crew, visits, ten of the jobs' facts (no second dig), equipment
+    queries = 16  # session, person, crew, visits, ten of the jobs' facts (no second dig), equipment, words
     counts = []
     for many in (1, 25):
         Visit.objects.all().delete()
