@@ -182,11 +182,6 @@ class LeadCount:
         self._amount, self._table, self._zone = span.amount, table, table.zone
         self._hours, self._calendar = span.unit is Unit.HOURS, span.unit is Unit.CALENDAR_DAYS
 
-    @property
-    def by_day(self) -> bool:
-        """Whether what lies within it depends on the day of the notice alone."""
-        return not self._hours
-
     def last_before(self, close: Moment, *, notice_day_counts: bool) -> int:
         """Last instant that lies at least the span before an expiry. Unless the day of notice counts, so
         many counted days lie wholly between it and the day of expiry."""

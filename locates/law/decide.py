@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from functools import lru_cache
+from typing import NamedTuple
 
 from locates.errors import FirstspadeError
 from locates.law import trace as tracing
@@ -18,7 +19,8 @@ from locates.law.counting import (
     moment_of,
 )
 from locates.law.days import WEEKDAYS
-from locates.law.decision import Decision, Step
+from locates.law.decision import Decision
+from locates.law.pattern import DayPatterns, Reckoned
 from locates.law.rule import Anchor, HolidayList, Overlay, Tier, Unit, Validity, Version
 from locates.law.workdays import DAY_S, SiteDays, clock_s, zone_days
 
@@ -26,6 +28,21 @@ STANDARD_SKIPS = frozenset({"saturday", "sunday", "holiday"})
 _KEPT_CLOSES = 20_000  # bounds the memory of a long batch
 _NOT_KEPT = -1
 _LOOK_BACK_DAYS = 60  # no wait is longer; a renewal that would have to be asked earlier is reported as none
+
+
+class _Given(NamedTuple):
+    """What may stand beside a notice; see `LegalClock.decide`."""
+
+    stated_start: datetime | None = None
+    printed_start: datetime | None = None
+    printed_expiry: datetime | None = None
+    work_begun_at: datetime | None = None
+    overlays: tuple[Overlay, ...] = ()
+
+
+_NOTHING = _Given()
+_decision: Callable[..., Decision] = Decision  # its instants are handed on in one piece
+_DEEMED_AT = Decision._fields.index("deemed_at")  # the first instant of Reckoned
 
 
 class NaiveInstant(FirstspadeError):
@@ -70,13 +87,11 @@ class LegalClock:
         self.wait = WaitCount(version.wait, self.site)
         self.receipt = ReceiptCount(version.receipt, self.working)
         self.special_days = {WEEKDAYS.index(s.on): s for s in version.special_notices}
-        self._version_id = version.id
+        self._names = (version.code, version.id, version.digest)
         self._evidence = max(version.evidence, version.wait.ground.tier, key=lambda t: t.rank)
         self._doubts = _doubts(version)
         self._latest_clocks = self._clocks_of_last_notice()
-        self.steps_by_day: dict[tuple[int, int], list[Step]] = {}
         self._latest_notices: dict[tuple[int, int], int | None] = {}
-        self._latest_starts: dict[int, int] = {}
         self._opens_at_one_clock = self.wait.opens_at_one_clock and not version.special_notices
         self._opens_s = clock_s(version.wait.begins_time if self.wait.seconds else version.wait.ends_time)
         self._plain_receipt = version.receipt is None
@@ -88,6 +103,7 @@ class LegalClock:
         self._lead = None if latest is None else LeadCount(latest, self.working)
         self._life = self._life_count(version.validity)
         self._start_by = None if version.begin_work is None else self._life_count(version.begin_work)
+        self._patterns = DayPatterns(self.zone, lambda notice: self._reckon(notice, _NOTHING), self._lines())
         self._days_back = -(-version.wait.amount // 24) if version.wait.unit is Unit.HOURS else version.wait.amount
 
     def decide(
@@ -106,64 +122,82 @@ class LegalClock:
         `stated_start` is the start named in the notice, `printed_*` the centre's word on the ticket,
         `work_begun_at` the instant the first spade went in, if it has.
         """
-        warnings: list[str] = []
+        if not overlays and stated_start is printed_start is printed_expiry is work_begun_at is None:
+            return self._decide_plainly(received_at, trace)
         notice = self._notice(received_at)
+        given = _Given(stated_start, printed_start, printed_expiry, work_begun_at, tuple(overlays))
+        return self._dressed(notice, self._reckon(notice, given), trace, overlays)
+
+    def _decide_plainly(self, received_at: datetime, trace: bool) -> Decision:
+        """Nothing stated or printed beside the notice: by its day's pattern, if it has one."""
+        zone = self.zone
+        if received_at.tzinfo is None or received_at.microsecond:
+            notice = self._notice(received_at)
+            return self._dressed(notice, self._reckon(notice, _NOTHING), trace, ())
+        day, clock = zone.local(received_at)
+        pattern = self._patterns.find(day, clock)
+        if pattern is None:
+            notice = Moment(int(received_at.timestamp()), day, clock)
+            return self._dressed(notice, self._reckon(notice, _NOTHING), trace, ())
+        notice = Moment(zone.midnight(day) + clock, day, clock)
+        received = received_at if received_at.tzinfo is zone.tz else zone.instant(notice.epoch_s)
+        instants = pattern.instants(notice.epoch_s, zone.tz)
+        made = _decision(*self._names, received, *instants, self._evidence, self._doubts, pattern.warnings)
+        if not trace:
+            return made
+        if pattern.frame is not None:
+            return _decision(*made[:-1], tracing.steps_in(pattern.frame, made))
+        opening = Opening(int(made.opens_at.timestamp()), pattern.first_day, pattern.last_day)
+        made = _decision(*made[:-1], tracing.steps(self, notice, opening, made, ()))
+        if self.wait.by_day:  # else the hours counted on each day differ from notice to notice
+            pattern.frame = tracing.frame_of(made, [_DEEMED_AT + field for field, _ in pattern.moves])
+        return made
+
+    def _dressed(self, notice: Moment, found: Reckoned, trace: bool, overlays: Sequence[Overlay]) -> Decision:
+        at = self.zone.instant
+        instants = [None if epoch_s is None else at(epoch_s) for epoch_s in (notice.epoch_s, *found.instants)]
+        made = _decision(*self._names, *instants, self._evidence, self._doubts, found.warnings)
+        return made._replace(steps=tracing.steps(self, notice, found.opening, made, overlays)) if trace else made
+
+    def _reckon(self, notice: Moment, given: _Given) -> Reckoned:
+        """Count one notice out."""
+        warnings: list[str] = []
         deemed = notice if self._plain_receipt else self.receipt.deemed(notice)
         computed = self._opening(notice, deemed)
-        opens_s, only_notice = computed.epoch_s, self._from_notice_only
-        extra: tuple[WaitCount, ...] = ()
-        if overlays:
-            only_notice = False
-            extra = tuple(WaitCount(o.wait, self.site) for o in overlays if o.wait is not None)
-        if extra or stated_start is not None or printed_start is not None:
-            opens_s = self._opens(opens_s, deemed, extra, stated_start, printed_start, warnings)
+        opens_s, only_notice = computed.epoch_s, self._from_notice_only and not given.overlays
+        extra = tuple(WaitCount(o.wait, self.site) for o in given.overlays if o.wait is not None)
+        if extra or given.stated_start is not None or given.printed_start is not None:
+            opens_s = self._opens(opens_s, deemed, extra, given, warnings)
         if only_notice:
             life = self._life.end(notice)
             start_by = None if self._start_by is None else self._start_by.end(notice)
         else:
-            life, start_by = self._lives(self._anchors(notice, computed, stated_start), overlays)
+            life, start_by = self._lives(self._anchors(notice, computed, given.stated_start), given.overlays)
         closes = life
-        if start_by is not None or printed_expiry is not None:
-            closes = self._closes(life, start_by, work_begun_at, printed_expiry, warnings)
+        if start_by is not None or given.printed_expiry is not None:
+            closes = self._closes(life, start_by, given, warnings)
         renew_from_s, renew_by_s = self._renewal(closes, opens_s, notice.epoch_s, extra, warnings)
         latest_s = self._latest_start(notice, opens_s, warnings)
         if closes is not None and closes.epoch_s < opens_s:
             warnings.append("The ticket would end before it opens: ask the notification centre.")
-        at, received = self._at, self.zone.instant(notice.epoch_s)
-        made = Decision(
-            self.version.code,
-            self._version_id,
-            self.version.digest,
-            received,
-            received if deemed is notice else self.zone.instant(deemed.epoch_s),
-            self.zone.instant(opens_s),
-            None if closes is None else at(closes.epoch_s),
-            None if start_by is None else at(start_by.epoch_s),
-            at(renew_from_s),
-            at(renew_by_s),
-            at(latest_s),
-            self._evidence,
-            self._doubts,
-            tuple(warnings),
-        )
-        return made._replace(steps=tracing.steps(self, notice, computed, made, overlays)) if trace else made
-
-    def _at(self, epoch_s: int | None) -> datetime | None:
-        return None if epoch_s is None else datetime.fromtimestamp(epoch_s, self.zone.tz)
+        closes_s = None if closes is None else closes.epoch_s
+        start_by_s = None if start_by is None else start_by.epoch_s
+        instants = (deemed.epoch_s, opens_s, closes_s, start_by_s, renew_from_s, renew_by_s, latest_s)
+        return Reckoned(instants, computed, tuple(warnings))
 
     def _opens(
         self,
         lawful_s: int,
         deemed: Moment,
         extra: tuple[WaitCount, ...],
-        stated_start: datetime | None,
-        printed_start: datetime | None,
+        given: _Given,
         warnings: list[str],
     ) -> int:
         opens_s = lawful_s
         for wait in extra:
             opens_s = max(opens_s, wait.opening(deemed).epoch_s)
-        for name, at in (("stated in the notice", stated_start), ("printed on the ticket", printed_start)):
+        starts = (("stated in the notice", given.stated_start), ("printed on the ticket", given.printed_start))
+        for name, at in starts:
             if at is not None:
                 opens_s = max(opens_s, self._given_start(lawful_s, at, name, warnings))
         return opens_s
@@ -241,14 +275,9 @@ class LegalClock:
         return LifeCount(rule, self.site, STANDARD_SKIPS)
 
     def _closes(
-        self,
-        life: Moment | None,
-        start_by: Moment | None,
-        work_begun_at: datetime | None,
-        printed_expiry: datetime | None,
-        warnings: list[str],
+        self, life: Moment | None, start_by: Moment | None, given: _Given, warnings: list[str]
     ) -> Moment | None:
-        closes = life
+        closes, work_begun_at, printed_expiry = life, given.work_begun_at, given.printed_expiry
         if start_by is not None and (work_begun_at is None or work_begun_at.timestamp() > start_by.epoch_s):
             closes = start_by if closes is None else min(closes, start_by)
             if work_begun_at is not None:
@@ -328,14 +357,17 @@ class LegalClock:
             clocks.add(clock_s(self.version.wait.counts_notice_day_if_by))
         return tuple(sorted(clocks, reverse=True))
 
+    def _lines(self) -> set[int]:
+        """Clock times at which the law may begin to treat a notice of the same day in another way."""
+        rule, wait = self.version.receipt, self.version.wait
+        until = [wait.counts_notice_day_if_by] + ([rule.closes] if rule else [])
+        since = [wait.begins_time, wait.ends_time] + ([rule.opens, rule.next_day_time] if rule else [])
+        return {clock_s(c) for c in since if c is not None} | {clock_s(c) + 1 for c in until if c is not None}
+
     def _latest_start(self, notice: Moment, opens_s: int, warnings: list[str]) -> int | None:
         if self._advance is None:
             return None
-        latest_s = self._latest_starts.get(notice.day)
-        if latest_s is None:
-            latest_s = self._advance.last_within(notice)
-            if self._advance.by_day:
-                self._latest_starts[notice.day] = latest_s
+        latest_s = self._advance.last_within(notice)
         if opens_s > latest_s:
             warnings.append(
                 f"The start lies after {self._words(latest_s)}, the furthest ahead of a notice that the law "

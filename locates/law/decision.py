@@ -20,6 +20,14 @@ class Step(NamedTuple):
     at: datetime | None = None
 
 
+class Frame(NamedTuple):
+    """The steps of one trace, and which of them follow the notice: place, field of Decision, words before
+    the instant."""
+
+    steps: tuple[Step, ...]
+    moving: tuple[tuple[int, int, str], ...]
+
+
 class Decision(NamedTuple):
     """Instants are aware, in the zone the law counts in. None: the rule sets no such limit.
 

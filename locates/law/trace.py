@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, datetime
 from functools import lru_cache
-from typing import Protocol
+from typing import Protocol, cast
 
 from locates.law.counting import Moment, Opening, WaitCount
-from locates.law.decision import Decision, Step
+from locates.law.decision import Decision, Frame, Step
 from locates.law.rule import Overlay, SpecialNotice, Unit, Validity, Version
 from locates.law.workdays import DayTable, day_words
 
@@ -20,7 +20,6 @@ class LaidRule(Protocol):
     wait: WaitCount
     certain: DayTable
     special_days: dict[int, SpecialNotice]
-    steps_by_day: dict[tuple[int, int], list[Step]]
 
 
 def instant_words(at: datetime) -> str:
@@ -28,6 +27,14 @@ def instant_words(at: datetime) -> str:
     return f"{day_words(at.toordinal())}, {_CLOCKS[at.hour * 60 + at.minute]} {at.tzname()}"
 
 
+# The instant of Decision that a kind of step tells, the first step (the notice itself) aside.
+_FIELD_OF = {
+    "received": "deemed_at",
+    "opens": "opens_at",
+    "start_by": "start_by",
+    "closes": "closes_at",
+    "renew": "renew_by",
+}
 _CLOCKS = tuple(f"{m // 60 % 12 or 12}:{m % 60:02d} {'AM' if m < 720 else 'PM'}" for m in range(1440))
 
 
@@ -43,9 +50,7 @@ def steps(
             Step("special", f"The law names the start for a notice on this day: {day_words(opening.last_day)}")
         )
     else:
-        found += (
-            _kept_days(clock, notice.day, opening) if clock.wait.by_day else _counted_days(clock, notice.day, opening)
-        )
+        found += _counted_days(clock, notice.day, opening)
     opens = Step("opens", f"Digging may begin {instant_words(made.opens_at)}", None, made.opens_at)
     found += [Step("overlay", f"{o.name}: {o.requirement or 'longer wait'}") for o in overlays]
     found.append(opens)
@@ -57,39 +62,47 @@ def steps(
     return tuple(found)
 
 
-def _kept_days(clock: LaidRule, notice_day: int, opening: Opening) -> list[Step]:
-    """The counted days, kept by notice day where they depend on it alone."""
-    key = (notice_day, opening.first_day)
-    kept = clock.steps_by_day.get(key)
-    if kept is None:
-        kept = clock.steps_by_day[key] = _counted_days(clock, notice_day, opening)
-    return kept
+_FIELDS = {kind: Decision._fields.index(name) for kind, name in _FIELD_OF.items()}
+_RECEIVED = Decision._fields.index("received_at")
+
+
+def frame_of(made: Decision, moving: Sequence[int]) -> Frame:
+    """What the trace of a notice shares with those of every other notice in its stretch of the day;
+    `moving` are the fields of Decision that follow the notice."""
+    found = []
+    for place, step in enumerate(made.steps):
+        field = _FIELDS.get(step.kind) if place else _RECEIVED
+        if step.at is not None and field in (_RECEIVED, *moving):
+            found.append((place, field, step.words.removesuffix(instant_words(step.at))))
+    return Frame(made.steps, tuple(found))
+
+
+def steps_in(frame: Frame, made: Decision) -> tuple[Step, ...]:
+    """The steps of another notice in the same stretch."""
+    found, values = list(frame.steps), cast("tuple[datetime, ...]", made)
+    for place, field, words in frame.moving:
+        at = values[field]
+        found[place] = Step(found[place].kind, words + instant_words(at), None, at)
+    return tuple(found)
 
 
 def _counted_days(clock: LaidRule, notice_day: int, opening: Opening) -> list[Step]:
     table, found, counted = clock.wait.days, [], 0
     if notice_day < opening.first_day:
         found.append(_day_of_notice(notice_day))
-    seconds = clock.wait.seconds
+    seconds, done_s = clock.wait.seconds, 0
+    by_opening_s = table.counted_s(opening.epoch_s) if seconds else 0
     for day in range(min(notice_day + 1, opening.first_day), opening.last_day + 1):
         if not table.counts(day):
             found.append(_skipped(day, table.why_skipped(day)))
+        elif day >= opening.first_day and seconds:
+            # What is left of the wait when the day ends gives what the day has added to it.
+            before_s, done_s = done_s, seconds - max(0, by_opening_s - table.counted_s_by(day + 1))
+            found.append(_counted_share(day, done_s - before_s, done_s, seconds))
         elif day >= opening.first_day:
             counted += 1
-            found.append(_counted_hours(clock, day, opening) if seconds else _counted(day, counted))
+            found.append(_counted(day, counted))
     return found
-
-
-def _counted_hours(clock: LaidRule, day: int, opening: Opening) -> Step:
-    """'Fri 27 Nov 2026 counted: 17 h, 17 of 48 h': the share of the hours that falls on one local day."""
-    table = clock.wait.days
-    zone = table.zone
-    left_s = table.run_length(zone.midnight(day + 1), opening.epoch_s)
-    done_s = clock.wait.seconds - left_s
-    share_s = min(done_s, zone.midnight(day + 1) - zone.midnight(day))
-    if day == opening.last_day:
-        share_s = min(share_s, opening.epoch_s - zone.midnight(day))
-    return _counted_share(day, share_s, done_s, clock.wait.seconds)
 
 
 @lru_cache(maxsize=65_536)

@@ -56,21 +56,21 @@ def zone_for(law: Jurisdiction, time_zone: str | None) -> str:
 
 def clock_for(state: str, received_at: datetime, time_zone: str | None = None) -> LegalClock:
     """The legal clock that judges a notice. Raises UnknownJurisdiction, NoVersionInForce, ZoneNeeded."""
-    starts, versions, zone = _timeline(state, time_zone)
-    if received_at.tzinfo is None or received_at.timestamp() < starts[-1]:
+    newest_from, newest, zone = _newest(state, time_zone)
+    if received_at.tzinfo is None or received_at < newest_from:
         law = jurisdiction(state.upper())
         return _clock(law.code, version_on(law, received_at, zone).id, zone)
-    return _clock(versions[-1].code, versions[-1].id, zone)
+    return newest
 
 
 @lru_cache(maxsize=1024)
-def _timeline(state: str, time_zone: str | None) -> tuple[tuple[int, ...], tuple[Version, ...], str]:
-    """The instants from which a state's versions hold, the versions, the zone the law counts in."""
+def _newest(state: str, time_zone: str | None) -> tuple[datetime, LegalClock, str]:
+    """The instant from which a state's newest version holds, its clock, the zone the law counts in."""
     law = jurisdiction(state.upper())
     zone = zone_for(law, time_zone)
-    days = zone_days(zone)
-    starts = tuple(int(datetime.combine(v.holds_from, time(), days.tz).timestamp()) for v in law.versions)
-    return starts, law.versions, zone
+    version = law.versions[-1]
+    holds_from = datetime.combine(version.holds_from, time(), zone_days(zone).tz)
+    return holds_from, _clock(law.code, version.id, zone), zone
 
 
 @lru_cache(maxsize=256)

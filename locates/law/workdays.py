@@ -124,22 +124,23 @@ class DayTable:
         Whole local days that do not count are passed over; a counted day that a clock change makes 23 or
         25 hours long gives the hours that really pass on it, none lost and none invented.
         """
-        target = self._position(start_s) + seconds
+        target = self.counted_s(start_s) + seconds
         before = self.seconds_before
         i = bisect_left(before, target) - 1
         return self.zone.midnights[i] + target - before[i]
 
     def run_back(self, end_s: int, seconds: int) -> int:
         """The latest start from which `seconds` of counted time have run by `end_s`."""
-        target = self._position(end_s) - seconds
+        target = self.counted_s(end_s) - seconds
         i = bisect_right(self.seconds_before, target) - 1
         return self.zone.midnights[i] + target - self.seconds_before[i]
 
-    def run_length(self, start_s: int, end_s: int) -> int:
-        """Seconds of counted time between two instants (0 when the end comes first)."""
-        return max(0, self._position(end_s) - self._position(start_s))
+    def counted_s_by(self, day: int) -> int:
+        """Counted seconds from the first day of the tables to a day's midnight."""
+        return self.seconds_before[day - FIRST_DAY]
 
-    def _position(self, epoch_s: int) -> int:
+    def counted_s(self, epoch_s: int) -> int:
+        """Counted seconds from the first day of the tables to an instant."""
         i = bisect_right(self.zone.midnights, epoch_s) - 1
         inside = epoch_s - self.zone.midnights[i] if self.counted[i] else 0
         return self.seconds_before[i] + inside

@@ -27,7 +27,7 @@ from locates.place.resolve import STATE_LIST
 
 SEED = 20261125
 FIRST = datetime(2026, 7, 1)  # after the youngest version's start, so that every state has a rule
-MINUTES = 4 * 365 * 24 * 60
+MINUTES = 365 * 24 * 60
 WANTED = {"window": 50_000, "window_with_trace": 20_000}
 WORKING_DAYS = 2
 WARM_UP = 5_000
@@ -35,7 +35,7 @@ Notice = tuple[str, datetime, str]
 
 
 def notices(seed: int) -> Iterator[Notice]:
-    """Endless notices: a state, an instant in its zone, at random over four years."""
+    """Endless notices: a state, an instant in its zone, at random over a year."""
     chance = random.Random(seed)
     states = sorted(STATE_LIST)
     zones = {code: _zone(code) for code in states}
@@ -99,11 +99,13 @@ def measure(count: int, runs: int, seed: int) -> dict[str, Any]:
     given = list(islice(notices(seed), count))
     for notice in given[:WARM_UP]:
         traced(notice)
+    first_time = rate(plain, given, 1)
     found: dict[str, Any] = {
         "notices": count,
         "runs": runs,
         "seed": seed,
         "python": sys.version.split()[0],
+        "windows_per_s_the_first_time": round(first_time),
         "windows_per_s": round(rate(plain, given, runs)),
         "windows_with_trace_per_s": round(rate(traced, given, runs)),
         "date_only": {},
@@ -161,8 +163,8 @@ def main(argv: list[str]) -> int:
     for name in ("notices", "runs"):
         if getattr(given, name) < 1:
             parser.error(f"--{name} must be at least 1")
-    found = {**(stream(given.stream, given.seed) if given.stream else {})}
-    found |= measure(given.notices, given.runs, given.seed)
+    found = measure(given.notices, given.runs, given.seed)
+    found |= stream(given.stream, given.seed) if given.stream else {}
     if given.json:
         print(json.dumps(found, indent=2))
     else:
@@ -172,9 +174,11 @@ def main(argv: list[str]) -> int:
 
 def print_plain(found: dict[str, Any]) -> None:
     print(
-        f"{found['notices']:,} notices over all states, median of {found['runs']} runs, one process, processor time"
+        f"{found['notices']:,} notices of a year over all states, median of {found['runs']} runs, "
+        "one process, processor time"
     )
-    print(f"{'legal windows':<34}{found['windows_per_s']:>12,} a second")
+    first = found["windows_per_s_the_first_time"]
+    print(f"{'legal windows':<34}{found['windows_per_s']:>12,} a second   {first:,} the first time through")
     print(f"{'legal windows with their trace':<34}{found['windows_with_trace_per_s']:>12,} a second")
     for name, per_s in found["date_only"].items():
         print(
