@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from tickets.models.guards import statements_for
+
 TABLE = "crews_custodyevent"
 BREAK = "a stay must begin where the one before it ends"
 REFUSAL = "a custody event cannot be rewritten"
@@ -50,15 +52,9 @@ POSTGRESQL_DROP = (
 
 def guard_sql(vendor: str) -> tuple[str, ...]:
     """Statements that put the guards up."""
-    return _for(vendor, SQLITE_CREATE, POSTGRESQL_CREATE)
+    return statements_for(vendor, SQLITE_CREATE, POSTGRESQL_CREATE)
 
 
 def unguard_sql(vendor: str) -> tuple[str, ...]:
     """Statements that take them down."""
-    return _for(vendor, SQLITE_DROP, POSTGRESQL_DROP)
-
-
-def _for(vendor: str, sqlite: tuple[str, ...], postgresql: tuple[str, ...]) -> tuple[str, ...]:
-    if vendor not in {"sqlite", "postgresql"}:
-        raise ValueError(f"Custody has no guard for {vendor}; use SQLite or PostgreSQL.")
-    return sqlite if vendor == "sqlite" else postgresql
+    return statements_for(vendor, SQLITE_DROP, POSTGRESQL_DROP)

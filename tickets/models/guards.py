@@ -64,16 +64,17 @@ POSTGRESQL_DROP = (
 
 
 def guard_sql(vendor: str) -> tuple[str, ...]:
-    """Statements that put the guards up. Raises ValueError for a database without them."""
-    return _for(vendor, SQLITE_CREATE, POSTGRESQL_CREATE)
+    """Statements that put the guards up. Raises as `statements_for`."""
+    return statements_for(vendor, SQLITE_CREATE, POSTGRESQL_CREATE)
 
 
 def unguard_sql(vendor: str) -> tuple[str, ...]:
     """Statements that take the guards down, for the migration's way back and for emptying test tables."""
-    return _for(vendor, SQLITE_DROP, POSTGRESQL_DROP)
+    return statements_for(vendor, SQLITE_DROP, POSTGRESQL_DROP)
 
 
-def _for(vendor: str, sqlite: tuple[str, ...], postgresql: tuple[str, ...]) -> tuple[str, ...]:
+def statements_for(vendor: str, sqlite: tuple[str, ...], postgresql: tuple[str, ...]) -> tuple[str, ...]:
+    """The statements of the database in use. Raises ValueError for one that none are written for."""
     if vendor not in {"sqlite", "postgresql"}:
-        raise ValueError(f"The evidence log has no guard for {vendor}; use SQLite or PostgreSQL.")
+        raise ValueError(f"No guard is written for {vendor}; use SQLite or PostgreSQL.")
     return sqlite if vendor == "sqlite" else postgresql
