@@ -1,14 +1,15 @@
 """The day on which to send each item away that costs the fewest visits. Pure.
 
-A visit is lost when, on its day, its crew has fewer items of a kind at hand than the visit needs and no
-spare is left at the yard. Items of one kind hang together through the spares, so each kind is solved as
-one: exactly, by trying the combinations with a bound, as long as that ends within a fixed number of
-tries; otherwise by improving one item at a time, and then the answer says that it is not proven. Kinds
-are solved apart: a visit that needs two of them counts for each.
+A visit is lost when, on one of its days, its crew has fewer items of a kind at hand than the visit needs and
+no spare is left at the yard. What hangs together, through spares, through a crew, or through visits that need
+two kinds, is solved as one: exactly, by trying the combinations with a bound, as long as that ends within a
+fixed number of tries; otherwise by improving one item at a time, and then the answer says that it is not
+proven.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -17,23 +18,37 @@ MOST_TRIES = 20_000
 MOST_WORK = 2_000_000  # tries times items and visits, so that a large register still answers
 MOST_ROUNDS = 20
 NEVER = -(10**9)  # a day of leaving so long ago that the item is back throughout
+ALWAYS = 10**9
+
+Key = tuple[str, int | None]
+Hand = Mapping[int, Counter[Key]]
 
 
 @dataclass(frozen=True, slots=True)
 class Leaving:
     """An item that must go: `days` are the possible days of leaving (ordinals), it is away `away_days`.
-    `crew_id` None: it is a spare at the yard."""
+    `crew_id` None: it is a spare at the yard. Until it leaves it may go out up to `last_day` (None: no end
+    known) and on the days `also`, for which somebody has given the word."""
 
     item_id: int
     kind: str
     crew_id: int | None
     days: tuple[int, ...]
     away_days: int
+    last_day: int | None = None
+    also: frozenset[int] = frozenset()
+
+    def at_hand(self, day: int, start: int) -> bool:
+        """Whether it may go out that day when it leaves on `start`."""
+        if start <= day < start + self.away_days:
+            return False
+        return day >= start or self.last_day is None or day <= self.last_day or day in self.also
 
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """A planned visit: the day, its crew, and how many of each kind it needs."""
+    """A planned visit on one day: its crew, and the kinds it needs, a kind as often as it needs it. A visit
+    of several days has several."""
 
     visit_id: int
     day: int
@@ -43,16 +58,18 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Holding:
-    """An item that stays: usable on a day from `usable` (its crew's, or a spare with crew_id None)."""
+    """An item that stays: its crew's, or a spare with crew_id None; usable up to `last_day` (None: no end
+    known) and on the days `also`."""
 
     kind: str
     crew_id: int | None
-    last_day: int | None = None  # the last day it may go out; None: no end known
+    last_day: int | None = None
+    also: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """When to send an item and the visits lost on that choice; `proven` when no other choice loses fewer."""
+    """When to send an item, and the visits lost on that choice."""
 
     item_id: int
     day: int
@@ -61,7 +78,8 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """`lost` are all visits lost; `anyway` those of them that would be lost with every item at hand."""
+    """`lost` are all visits lost; `anyway` those of them that would be lost with every item at hand; `proven`
+    when no other choice of days loses fewer."""
 
     proposals: tuple[Proposal, ...]
     lost: tuple[int, ...]
@@ -70,105 +88,157 @@ class Answer:
 
 
 def propose(leaving: Sequence[Leaving], needs: Iterable[Need], staying: Iterable[Holding]) -> Answer:
-    """For every item the day of leaving; together they lose the fewest visits, the earlier lost day being
-    no better than the later, and among equals each item goes as late as it may."""
+    """For every item the day of leaving; together they lose the fewest visits, and among equals each item goes
+    as late as it may."""
     wanted, holdings = list(needs), list(staying)
     chosen: dict[int, int] = {}
     proven = True
-    for kind in sorted({item.kind for item in leaving}):
-        group = [item for item in leaving if item.kind == kind]
-        days, exact = _Kind(kind, group, wanted, holdings).solve()
+    for group, asked in _groups(leaving, wanted, holdings):
+        days, exact = _Group(group, asked, holdings).solve()
         chosen |= days
         proven = proven and exact
-    lost = lost_visits(leaving, chosen, wanted, holdings)
-    never = {item.item_id: NEVER for item in leaving}
-    anyway = lost_visits(leaving, never, wanted, holdings) & lost
+    by_day, hand = _by_day(wanted), _stock(holdings, {need.day for need in wanted})
+    lost = _lost(leaving, chosen, by_day, hand)
+    anyway = _lost(leaving, {item.item_id: NEVER for item in leaving}, by_day, hand) & lost
     proposals = []
     for item in leaving:
         away = range(chosen[item.item_id], chosen[item.item_id] + item.away_days)
-        mine = tuple(
-            n.visit_id for n in wanted if n.visit_id in lost - anyway and n.day in away and item.kind in n.kinds
-        )
-        proposals.append(Proposal(item.item_id, chosen[item.item_id], mine))
+        mine = {n.visit_id for n in wanted if n.visit_id in lost - anyway and n.day in away and item.kind in n.kinds}
+        proposals.append(Proposal(item.item_id, chosen[item.item_id], tuple(sorted(mine))))
     return Answer(tuple(proposals), tuple(sorted(lost)), anyway, proven)
 
 
 def lost_visits(
     leaving: Iterable[Leaving], chosen: Mapping[int, int], needs: Iterable[Need], staying: Iterable[Holding]
 ) -> frozenset[int]:
-    """The visits that the chosen days lose: the measure itself, plain and slow."""
-    items, holdings = list(leaving), list(staying)
-    lost = set()
-    by_day: dict[int, list[Need]] = {}
+    """The visits that the chosen days lose: the measure itself."""
+    wanted = list(needs)
+    return _lost(list(leaving), chosen, _by_day(wanted), _stock(staying, {need.day for need in wanted}))
+
+
+def _by_day(needs: Iterable[Need]) -> dict[int, list[Need]]:
+    found: dict[int, list[Need]] = {}
     for need in needs:
-        by_day.setdefault(need.day, []).append(need)
+        found.setdefault(need.day, []).append(need)
+    return found
+
+
+def _stock(staying: Iterable[Holding], days: Iterable[int]) -> dict[int, Counter[Key]]:
+    """By day, how many items that stay may go out."""
+    ends: dict[Key, list[int]] = {}
+    found: dict[int, Counter[Key]] = {day: Counter() for day in days}
+    for one in staying:
+        last = ALWAYS if one.last_day is None else one.last_day
+        ends.setdefault((one.kind, one.crew_id), []).append(last)
+        for day in one.also:
+            if day in found and day > last:
+                found[day][one.kind, one.crew_id] += 1
+    for key, lasts in ends.items():
+        lasts.sort()
+        for day, count in found.items():
+            count[key] += len(lasts) - bisect_left(lasts, day)
+    return found
+
+
+def _lost(
+    leaving: Sequence[Leaving], chosen: Mapping[int, int], by_day: Mapping[int, Sequence[Need]], stock: Hand
+) -> frozenset[int]:
+    lost: set[int] = set()
     for day, there in by_day.items():
-        at_hand: Counter[tuple[str, int | None]] = Counter()
-        for item in items:
-            start = chosen[item.item_id]
-            if not start <= day < start + item.away_days:
+        at_hand = Counter(stock[day])
+        for item in leaving:
+            if item.at_hand(day, chosen[item.item_id]):
                 at_hand[item.kind, item.crew_id] += 1
-        for holding in holdings:
-            if holding.last_day is None or day <= holding.last_day:
-                at_hand[holding.kind, holding.crew_id] += 1
         lost |= _lost_on_a_day(there, at_hand)
     return frozenset(lost)
 
 
-def _lost_on_a_day(needs: Sequence[Need], at_hand: Counter[tuple[str, int | None]]) -> set[int]:
+def _lost_on_a_day(needs: Sequence[Need], at_hand: Counter[Key]) -> set[int]:
     """A crew's items serve all its visits of the day; what a crew lacks it draws from the yard for the day,
     the crew with the most visits first, for a spare saves all of them."""
     lost: set[int] = set()
-    crews = Counter(need.crew_id for need in needs)
     for kind in sorted({kind for need in needs for kind in need.kinds}):
         spares = at_hand[kind, None]
-        for crew, _ in sorted(crews.items(), key=lambda pair: (-_served(needs, pair[0], kind), pair[0])):
-            mine = sorted(
-                ((n.kinds.count(kind), n.visit_id) for n in needs if n.crew_id == crew and kind in n.kinds),
-            )
-            if not mine:
-                continue
-            short = max(mine[-1][0] - at_hand[kind, crew], 0)
-            drawn = min(short, spares)
+        asking: dict[int, list[tuple[int, int]]] = {}
+        for need in needs:
+            count = need.kinds.count(kind)
+            if count:
+                asking.setdefault(need.crew_id, []).append((count, need.visit_id))
+        for crew, mine in sorted(asking.items(), key=lambda pair: (-len(pair[1]), pair[0])):
+            held = at_hand[kind, crew]
+            drawn = min(max(max(mine)[0] - held, 0), spares)
             spares -= drawn
-            lost |= {visit for count, visit in mine if count > at_hand[kind, crew] + drawn}
+            lost |= {visit for count, visit in mine if count > held + drawn}
     return lost
 
 
-def _served(needs: Sequence[Need], crew_id: int, kind: str) -> int:
-    return sum(need.crew_id == crew_id and kind in need.kinds for need in needs)
+def _groups(
+    leaving: Sequence[Leaving], needs: Sequence[Need], staying: Sequence[Holding]
+) -> list[tuple[list[Leaving], list[Need]]]:
+    """Items whose days bear on each other, with the visits that they bear on."""
+    root: dict[Key, Key] = {}
+
+    def find(key: Key) -> Key:
+        while root.setdefault(key, key) != key:
+            key = root[key]
+        return key
+
+    spare_kinds = {one.kind for one in (*leaving, *staying) if one.crew_id is None}
+
+    def node(kind: str, crew_id: int | None) -> Key:
+        return (kind, None if kind in spare_kinds else crew_id)
+
+    for need in needs:
+        first = find(node(need.kinds[0], need.crew_id)) if need.kinds else None
+        for kind in need.kinds[1:]:
+            root[find(node(kind, need.crew_id))] = first or node(kind, need.crew_id)
+    groups: dict[Key, tuple[list[Leaving], list[Need]]] = {}
+    for item in leaving:
+        groups.setdefault(find(node(item.kind, item.crew_id)), ([], []))[0].append(item)
+    for need in needs:
+        key = find(node(need.kinds[0], need.crew_id)) if need.kinds else None
+        if key in groups:
+            groups[key][1].append(need)
+    return list(groups.values())
 
 
-class _Kind:
-    """One kind's items: search over their days."""
+class _Group:
+    """Items that hang together: search over their days."""
 
-    def __init__(self, kind: str, group: Sequence[Leaving], needs: Sequence[Need], staying: Sequence[Holding]):
-        self.group = sorted(group, key=lambda item: (len(item.days), item.item_id))
-        self.needs = [
-            Need(need.visit_id, need.day, need.crew_id, tuple(k for k in need.kinds if k == kind))
-            for need in needs
-            if kind in need.kinds
-        ]
-        self.staying = [holding for holding in staying if holding.kind == kind]
-        self.tries = 0
-        self.most = min(MOST_TRIES, MOST_WORK // (len(group) + len(self.needs) + 1))
+    def __init__(self, items: Sequence[Leaving], needs: Sequence[Need], staying: Sequence[Holding]):
+        self.by_day = _by_day(needs)
+        kinds = {kind for need in needs for kind in need.kinds}
+        self.stock = _stock([one for one in staying if one.kind in kinds], self.by_day)
+        self.days = {item.item_id: self._telling(item) for item in items}
+        self.items = sorted(items, key=lambda item: (len(self.days[item.item_id]), item.item_id))
+        self.tries, self.exhausted = 0, False
+        self.most = min(MOST_TRIES, MOST_WORK // (len(items) + len(needs) + 1))
+
+    def _telling(self, item: Leaving) -> list[int]:
+        """The days worth trying, the latest first: a day is left out when a later one misses no more."""
+        kept: list[tuple[int, frozenset[int]]] = []
+        for day in sorted(set(item.days), reverse=True):
+            missed = frozenset(d for d in self.by_day if not item.at_hand(d, day))
+            if not any(other <= missed for _, other in kept):
+                kept.append((day, missed))
+        return [day for day, _ in kept]
 
     def cost(self, chosen: Mapping[int, int]) -> int:
         """Visits lost when items without a day are at hand throughout: never more than with them away."""
-        at_hand = {item.item_id: NEVER for item in self.group}
+        at_hand = {item.item_id: NEVER for item in self.items}
         self.tries += 1
-        return len(lost_visits(self.group, at_hand | dict(chosen), self.needs, self.staying))
+        return len(_lost(self.items, at_hand | dict(chosen), self.by_day, self.stock))
 
     def solve(self) -> tuple[dict[int, int], bool]:
         least = self.cost({})
-        best = {item.item_id: max(item.days) for item in self.group}
+        best = {item.item_id: self.days[item.item_id][0] for item in self.items}
         if self.cost(best) == least:
             return best, True
         best = self._descend(best)
         cost = self.cost(best)
         if cost == least:
             return best, True
-        self.tries, self.exhausted = 0, False
+        self.tries = 0
         self.best, self.best_cost = best, cost
         self._branch(0, {})
         return self.best, not self.exhausted
@@ -176,20 +246,21 @@ class _Kind:
     def _descend(self, chosen: dict[int, int]) -> dict[int, int]:
         for _ in range(MOST_ROUNDS):
             before = dict(chosen)
-            for item in self.group:
+            for item in self.items:
                 if self.tries > self.most:
                     return chosen
-                chosen[item.item_id] = min(item.days, key=lambda day: (self.cost(chosen | {item.item_id: day}), -day))
+                days = self.days[item.item_id]
+                chosen[item.item_id] = min(days, key=lambda day: (self.cost(chosen | {item.item_id: day}), -day))
             if chosen == before:
                 break
         return chosen
 
     def _branch(self, depth: int, chosen: dict[int, int]) -> None:
-        if depth == len(self.group):
+        if depth == len(self.items):
             self.best, self.best_cost = dict(chosen), self.cost(chosen)
             return
-        item = self.group[depth]
-        for day in sorted(item.days, reverse=True):
+        item = self.items[depth]
+        for day in self.days[item.item_id]:
             if self.tries > self.most:
                 self.exhausted = True
                 return

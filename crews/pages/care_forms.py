@@ -11,6 +11,7 @@ from crews.equipment.care import CARE_WORDS
 from crews.equipment.custody import STEP_WORDS, Step
 from crews.models import Crew, PaperSort, Person
 from crews.pages.equipment_forms import DayInput
+from crews.register.away import AWAY_DAYS, LONGEST_AWAY_DAYS
 from locates.lengths import BadLength, read_length_m
 
 PASSED = (("", "Computed from the readings"), ("yes", "Passed"), ("no", "Failed"))
@@ -155,6 +156,19 @@ class SheetForm(forms.Form):
     """A file to read into the register."""
 
     file = forms.FileField(label="CSV or XLSX", help_text="The first row holds the columns.")
+
+
+class AwayForm(forms.Form):
+    """How long an item stays at the laboratory, the way there and back included."""
+
+    away_days = forms.IntegerField(
+        required=False,
+        min_value=1,
+        max_value=LONGEST_AWAY_DAYS,
+        label="Days away",
+        widget=forms.NumberInput(attrs={"placeholder": AWAY_DAYS}),
+        help_text="Counted in days of the calendar, the way there and back included.",
+    )
 
 
 class KitForm(forms.Form):

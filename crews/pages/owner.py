@@ -12,9 +12,9 @@ from crews import selectors, services
 from crews.equipment.fit import Piece, misfits
 from crews.models import Kit, OwnKind
 from crews.pages.access import OFFICE, for_roles, person_of
-from crews.pages.care_forms import KitForm, OwnKindForm
+from crews.pages.care_forms import AwayForm, KitForm, OwnKindForm
 from crews.pages.refusal import tell
-from crews.register.away import away_plan
+from crews.register.away import AHEAD_DAYS, AWAY_DAYS, away_plan
 from crews.register.overview import due_within, overview
 from locates import clock
 from locates.errors import FirstspadeError
@@ -49,7 +49,11 @@ def due(request: HttpRequest) -> HttpResponse:
 def away(request: HttpRequest) -> HttpResponse:
     """Visits that upcoming due days hit, and when to send each item."""
     on = selectors.company_today(clock.now())
-    return render(request, "crews/equipment/away.html", {"plan": away_plan(on), "today": on})
+    form = AwayForm(request.GET or None)
+    days = form.cleaned_data["away_days"] if form.is_valid() else None
+    plan = away_plan(on, days or AWAY_DAYS)
+    context = {"plan": plan, "today": on, "ahead": AHEAD_DAYS, "form": form if form.is_bound else AwayForm()}
+    return render(request, "crews/equipment/away.html", context, status=400 if form.errors else 200)
 
 
 @require_http_methods(["GET", "POST"])

@@ -55,6 +55,37 @@ def _governing(overrides: Iterable[Override], on: date) -> Override | None:
     return next((one for one in reversed(list(overrides)) if one.from_on <= on <= one.to_on), None)
 
 
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Until when an item may go out, in short: up to `last_day` (None: no end known) and on the days `also`."""
+
+    last_day: date | None
+    also: frozenset[date]
+
+
+def fit_spans(items: Iterable[Equipment], first: date, last: date) -> dict[int, Fit]:
+    """By primary key, what `availability_over` says of every day from `first` to `last`, without a row for
+    each day; one query."""
+    found = list(items)
+    holding = Override.objects.filter(
+        item__in=[item.pk for item in found], from_on__lte=last, to_on__gte=first, ended_at=None
+    )
+    said: dict[int, set[date]] = {}
+    for item_id, begins, ends in holding.values_list("item_id", "from_on", "to_on"):
+        days = (min(ends, last) - max(begins, first)).days
+        said.setdefault(item_id, set()).update(max(begins, first) + timedelta(days=n) for n in range(days + 1))
+    return {item.pk: _fit(item, first, frozenset(said.get(item.pk, ()))) for item in found}
+
+
+def _fit(item: Equipment, first: date, said: frozenset[date]) -> Fit:
+    never = first - timedelta(days=1)
+    if Where(item.place) in GONE or item.out_of_service_reason:
+        return Fit(never, frozenset())
+    if item.care_unknown or item.lacks_date():
+        return Fit(never, said)
+    return Fit(None if item.due_on is None else item.due_on - timedelta(days=1), said)
+
+
 def days_of(starts_at: datetime, ends_at: datetime, time_zone: str) -> list[date]:
     """The days of the calendar that a visit touches on its crew's clock; an end at midnight touches no more."""
     zone = zone_of(time_zone)

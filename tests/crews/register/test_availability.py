@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from crews.models import Override, Person
-from crews.register.availability import availability, availability_over, days_of
+from crews.register.availability import availability, availability_over, days_of, fit_spans
 from tests.crews.factories import CrewFactory, EquipmentFactory, PersonFactory
 
 pytestmark = pytest.mark.django_db
@@ -55,14 +55,20 @@ def test_a_span_says_what_each_of_its_days_says(owner: Person) -> None:
         EquipmentFactory(kind="ladder", calibration_due_on=None),
         EquipmentFactory(calibration_due_on=DUE, place="lost"),
         EquipmentFactory(calibration_due_on=DUE, out_of_service_reason="Dropped"),
+        EquipmentFactory(calibration_due_on=DUE, care_unknown="Bump test"),
     ]
     word(items[0], owner, 20, 22)
+    word(items[0], owner, 24, 30)
+    word(items[1], owner, 1, 18)
     word(items[4], owner, 10, 30)  # no word helps what has failed
     days = [TODAY + timedelta(days=n) for n in range(9)]
     over = availability_over(items, days)
     for day in days:
         assert availability(items, day) == {pk: by_day[day] for pk, by_day in over.items()}
-    assert [over[item.pk][TODAY].available for item in items] == [True, False, True, False, False]
+    assert [over[item.pk][TODAY].available for item in items] == [True, True, True, False, False, False]
+    for pk, fit in fit_spans(items, days[0], days[-1]).items():
+        said = [fit.last_day is None or day <= fit.last_day or day in fit.also for day in days]
+        assert said == [over[pk][day].available for day in days]
     assert availability_over(items, []) == {item.pk: {} for item in items}
 
 
