@@ -26,6 +26,26 @@ def env_flag(name: str, default: bool) -> bool:
     sys.exit(f"{name} is {given!r}; set it to 1 or 0.")
 
 
+def env_address(name: str) -> str:
+    """An address of HTTP from the environment, empty for none."""
+    given = os.environ.get(name, "").strip()
+    if given and not given.startswith(("http://", "https://")):
+        sys.exit(f"{name} is {given!r}; give an address that starts with http:// or https://, or leave it unset.")
+    return given.rstrip("/")
+
+
+def env_seconds(name: str, default: float) -> float:
+    """A length of time from the environment."""
+    given = os.environ.get(name, "").strip()
+    try:
+        seconds = float(given) if given else default
+    except ValueError:
+        seconds = 0.0
+    if not 0.1 <= seconds <= 120:
+        sys.exit(f"{name} is {given!r}; give seconds from 0.1 to 120.")
+    return seconds
+
+
 def env_list(name: str, default: str = "") -> list[str]:
     """Words of a comma-separated variable."""
     return [word.strip() for word in os.environ.get(name, default).split(",") if word.strip()]
@@ -228,6 +248,9 @@ CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, Any] = (
     else {"polling_interval": 0.1}
 )
 SWEEP_SECONDS = 5.0
+# Road times between sites from a routing server of the company's own (the table service of the OSRM HTTP API).
+ROUTING_SERVER_URL = env_address("ROUTING_SERVER_URL")
+ROUTING_SERVER_TIMEOUT_S = env_seconds("ROUTING_SERVER_TIMEOUT_S", 5.0)
 PLAN_SWEEP_SECONDS = 2.0  # how long at most a plan waits for the worker to notice it
 CELERY_BEAT_SCHEDULE = {
     "sweep-plans": {

@@ -167,7 +167,8 @@ class PlanViewSet(Api, mixins.ListModelMixin, mixins.RetrieveModelMixin, Generic
     @extend_schema(request=None, responses=WholePlanSerializer)
     @action(detail=True, methods=["post"])
     def accept(self, request: Request, pk: str | None = None) -> Response:
-        """Accept the proposal. A visit that another one stands in the way of stays proposed (`accepted_at` null)."""
+        """Accept the whole proposal, or nothing (409 with what stands in the way). What needs a renewal first
+        stays proposed (`accepted_at` null)."""
         plan = self.get_object()
         services.accept_plan(plan=plan, actor=self.person, now=clock.now())
         return self._whole(plan.pk)

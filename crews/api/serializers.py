@@ -153,6 +153,7 @@ class VisitSerializer(serializers.ModelSerializer):
             "ticket",
             "ticket_number",
             "pinned",
+            "surface_only",
             "note",
             "cancelled_at",
             "cancel_reason",
@@ -174,6 +175,7 @@ class NewVisitSerializer(serializers.Serializer):
     ticket = serializers.PrimaryKeyRelatedField(queryset=Ticket.objects.all(), required=False, allow_null=True)
     note = serializers.CharField(required=False, allow_blank=True, max_length=2000)
     pinned = serializers.BooleanField(required=False)
+    surface_only = serializers.BooleanField(required=False, help_text="A restoration that moves no earth")
 
 
 class ChangeVisitSerializer(serializers.Serializer):

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from django import forms
 
 from crews.board.rows import Filters
-from crews.models import Crew, Visit, VisitKind
-from locates.law.local_time import BadInstant, read_instant
+from crews.board.when import PURPOSES, WhenForm
+from crews.models import Crew, Visit
 from tickets.states import State, choices
 
 SPANS = ((7, "1 week"), (9, "9 days"), (14, "2 weeks"))
@@ -52,9 +52,10 @@ class BoardForm(forms.Form):
         return self.cleaned_data.get(field) or otherwise
 
 
-class PlaceForm(forms.Form):
+class PlaceForm(WhenForm):
     """A visit: which crew, what for, when on the site's own clock, for how long."""
 
+    field_order = ("crew", "kind", "day", "start", "length")
     crew = forms.ModelChoiceField(
         Crew.objects.none(),
         empty_label="Choose a crew",
@@ -62,19 +63,9 @@ class PlaceForm(forms.Form):
         error_messages={"required": "Choose a crew.", "invalid_choice": "That crew is not active; choose another."},
     )
     kind = forms.ChoiceField(
-        choices=VisitKind.choices,
+        choices=PURPOSES,
         label="What for",
         error_messages={"required": "Choose what the visit is for.", "invalid_choice": "Choose one of the list."},
-    )
-    day = forms.DateField(
-        label="Day",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"required": "Give the day.", "invalid": "That is not a day; write it as 2026-09-17."},
-    )
-    start = forms.TimeField(
-        label="Start",
-        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
-        error_messages={"required": "Give the hour.", "invalid": "That is not a time of day; write it as 07:30."},
     )
     length = forms.TypedChoiceField(
         label="Length",
@@ -84,8 +75,7 @@ class PlaceForm(forms.Form):
 
     def __init__(self, *args: Any, zone: str, spell: str = "", visit: Visit | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **{"auto_id": f"{spell}%s", **kwargs})
-        self.zone = zone
-        self.fields["start"].help_text = f"On the site's clock ({zone.replace('_', ' ')})."
+        self.on_the_clock_of(zone)
         crew = self.fields["crew"]
         assert isinstance(crew, forms.ModelChoiceField)
         crew.queryset = Crew.objects.filter(active=True).order_by("name")
@@ -96,17 +86,6 @@ class PlaceForm(forms.Form):
         length = self.fields["length"]
         assert isinstance(length, forms.TypedChoiceField)
         length.choices = [(m, length_words(m)) for m in sorted(minutes)]
-
-    def starts_at(self) -> datetime:
-        """The start as an instant. Raises BadInstant for a local time that a clock change leaves out or
-        brings twice."""
-        given = f"{self.cleaned_data['day'].isoformat()}T{self.cleaned_data['start'].strftime('%H:%M')}"
-        try:
-            return read_instant(given, self.zone, "start")
-        except BadInstant as wrong:
-            why = wrong.fields["start"]  # "left out by the clock change", "comes twice at the clock change"
-            words = f"The clocks at the site change over this hour ({why}): choose another."
-            raise BadInstant(wrong.message, fields={"start": words}) from None
 
     def duration(self) -> timedelta:
         return timedelta(minutes=self.cleaned_data["length"])

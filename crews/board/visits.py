@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from django_htmx.http import HttpResponseLocation
 
 from crews.board.forms import USUAL_MINUTES, CancelForm, PlaceForm, minutes_of
+from crews.board.when import purpose_of
 from crews.models import Person, Visit
 from crews.selectors import visits_visible_to
 from crews.services import cancel_visit, move_visit, schedule_visit
@@ -50,7 +51,7 @@ def place(request: HttpRequest, job_id: int) -> HttpResponse:
             visit = schedule_visit(
                 job=job,
                 crew=form.cleaned_data["crew"],
-                kind=form.cleaned_data["kind"],
+                **purpose_of(form.cleaned_data["kind"]),
                 starts_at=starts_at,
                 ends_at=starts_at + form.duration(),
                 actor=person,

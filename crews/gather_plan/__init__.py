@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from crews.gather_plan.problem import Gathered, gather
+from crews.gather_plan.sift import Held, Left
 from crews.gather_plan.snapshot import changes_since
 from crews.gather_plan.work import Work
 
-__all__ = ["Gathered", "Work", "changes_since", "gather"]
+__all__ = ["Gathered", "Held", "Left", "Work", "changes_since", "gather"]

@@ -2,45 +2,59 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from types import MappingProxyType
 
 from crews.gather_plan.kit import gather_kit, items_for
-from crews.gather_plan.shifts import Team, gather_team
+from crews.gather_plan.shifts import Team, active_crews, gather_team
+from crews.gather_plan.sift import Held, Left, sift
 from crews.gather_plan.snapshot import Snapshot, names_of, snapshot_of
 from crews.gather_plan.span import Span, span_of
-from crews.gather_plan.visits import Left, lay_visits
+from crews.gather_plan.visits import lay_visits
+from crews.gather_plan.windows import fixed_visits
 from crews.gather_plan.work import Work, gather_work, visits_ahead
-from crews.models import Crew
-from crews.planning.problem import Problem, Weights
+from crews.models import Crew, Equipment, Visit, YardStock
+from crews.planning.problem import Kit, Problem, Weights
 from crews.selectors import company_today
+
+NOBODY_HELD: Held = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
 class Gathered:
-    """The problem and what stands behind its names."""
+    """The problem and what stands behind its names. The visits of `left` that stand keep their hours: no shift of
+    `team` covers them."""
 
     span: Span
     problem: Problem
     team: Team
     work: Mapping[str, Work]
     left: tuple[Left, ...]
-    notes: tuple[str, ...]
     snapshot: Snapshot
     names: Mapping[str, str]
 
+    def covered(self, visit: Visit) -> bool:
+        """Whether a plan could send the visit's crew elsewhere in its hours."""
+        start_s, end_s = self.span.seconds(visit.starts_at), self.span.seconds(visit.ends_at)
+        return any(
+            shift.crew_id == visit.crew.name and shift.start_s < end_s and start_s < shift.last_s
+            for shift in self.team.shifts
+        )
 
-def gather(now: datetime, working_days: int, weights: Weights) -> Gathered:
-    """The facts in the database at this moment, seen from the instant `now`."""
+
+def gather(now: datetime, working_days: int, weights: Weights, held: Held = NOBODY_HELD) -> Gathered:
+    """The facts in the database at this moment, seen from the instant `now`. `held` are visits (by primary key,
+    with reason and words) for which an earlier search found no place: they keep their hours."""
     span = span_of(now, company_today(now), working_days)
-    crews = list(Crew.objects.filter(active=True).prefetch_related("shifts", "days_off").order_by("pk"))
+    crews = list(active_crews())
+    stock = list(YardStock.objects.select_related("part"))
     ahead = visits_ahead(now)
     work = gather_work(now, ahead, span.ends)
-    team = gather_team(crews, [v for v in ahead if v.starts_at < now], span)
-    kit = gather_kit(items_for(work), crews, team.yards, span)
-    laid = lay_visits(work, team, kit, span)
+    items = items_for(work)
+    team, kit, left = _settle(crews, stock, items, ahead, work, held, span)
+    laid = lay_visits(work, left, team, kit, span)
     problem = Problem(
         visits=tuple(laid.visits),
         crews=team.planned,
@@ -56,8 +70,32 @@ def gather(now: datetime, working_days: int, weights: Weights) -> Gathered:
         problem=problem,
         team=team,
         work={one.key: one for one in work},
-        left=tuple(laid.left),
-        notes=tuple(laid.notes),
-        snapshot=snapshot_of(crews, kit, ahead, work),
+        left=tuple(left),
+        snapshot=snapshot_of(crews, stock, kit, ahead, work),
         names=names_of(team, ahead, work, span),
     )
+
+
+def _settle(
+    crews: Sequence[Crew],
+    stock: Sequence[YardStock],
+    items: Sequence[Equipment],
+    ahead: Sequence[Visit],
+    work: Sequence[Work],
+    held: Held,
+    span: Span,
+) -> tuple[Team, tuple[Kit, ...], list[Left]]:
+    """Shifts without the hours of the visits that stay. A visit that stays may take away the shift on which
+    another one stands, so it goes round until no more are found; each round finds at least one."""
+    under_way = [visit for visit in ahead if visit.starts_at < span.now]
+    kit: tuple[Kit, ...] | None = None
+    keeping: dict[int, Visit] = {}
+    while True:
+        team = gather_team(crews, [*under_way, *keeping.values()], stock, span)
+        kit = gather_kit(items, crews, team.yards, span) if kit is None else kit
+        fixed = fixed_visits(work, keeping.values(), span.now)
+        left = sift(work, team, kit, held, fixed, span)
+        more = {v.pk: v for one in left if (v := one.work.visit) is not None and v.pk not in keeping}
+        if not more:
+            return team, kit, left
+        keeping |= more

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from types import MappingProxyType
 from typing import NamedTuple
 
+from django.db.models import QuerySet
+
 from crews.gather_plan.span import Span, next_step
-from crews.models import Crew, CrewShift, Visit
+from crews.models import Crew, CrewHome, CrewShift, ShiftPlace, Visit, YardStock
 from crews.planning.problem import Break, Place, Shift, Yard
 from crews.planning.problem import Crew as PlannedCrew
 from crews.words import day_words, zone_of
@@ -18,6 +21,7 @@ USUAL_STARTS, USUAL_ENDS = time(7, 0), time(16, 0)
 USUAL_WEEKDAYS = range(5)
 USUAL_BREAK_MINUTES, USUAL_OVERTIME_MINUTES = 30, 60
 SHORTEST = timedelta(hours=1)  # less than that left of a day is not worth a start; common practice, no source
+SHORTEST_PIECE = timedelta(minutes=15)  # beside a visit that keeps its hours
 YARD_CALL_S = 15 * 60  # common practice, no source
 
 
@@ -27,6 +31,8 @@ class Hours(NamedTuple):
     ends: time
     break_minutes: int
     overtime_minutes: int
+    begins_from: str = ShiftPlace.YARD
+    ends_back_at: str = ShiftPlace.YARD
 
 
 USUAL = tuple(
@@ -56,74 +62,158 @@ class Team:
         )
 
 
+def active_crews() -> QuerySet[Crew]:
+    """With all that a team is made of."""
+    found = Crew.objects.filter(active=True).select_related("home")
+    return found.prefetch_related("shifts", "days_off", "parts__part").order_by("pk")
+
+
 def hours_of(crew: Crew) -> tuple[Hours, ...]:
     """The hours on file, or the usual ones where there are none."""
     rows: Sequence[CrewShift] = list(crew.shifts.all())
-    return tuple(Hours(r.weekday, r.starts, r.ends, r.break_minutes, r.overtime_minutes) for r in rows) or USUAL
+    return (
+        tuple(
+            Hours(
+                r.weekday,
+                r.starts,
+                r.ends,
+                r.break_minutes,
+                r.overtime_minutes,
+                r.begins_from,
+                r.ends_back_at,
+            )
+            for r in rows
+        )
+        or USUAL
+    )
+
+
+def home_of(crew: Crew) -> CrewHome | None:
+    """Where its truck stands overnight, None where no home is on file."""
+    return getattr(crew, "home", None)
 
 
 def yard_place(crew: Crew) -> Place:
     return Place.geographic(crew.yard_latitude, crew.yard_longitude)
 
 
-def gather_team(crews: Sequence[Crew], under_way: Sequence[Visit], span: Span) -> Team:
-    """`crews` with `shifts` and `days_off` loaded; `under_way` are visits that have begun and are not over."""
-    yards = _yards(crews)
-    busy = {visit.crew_id: visit for visit in sorted(under_way, key=lambda v: v.ends_at)}
+def _place(crew: Crew, which: str) -> Place:
+    home = home_of(crew)
+    if which == ShiftPlace.HOME and home is not None:
+        return Place.geographic(home.latitude, home.longitude)
+    return yard_place(crew)
+
+
+def site_place(visit: Visit) -> Place:
+    return Place.geographic(visit.job.site.latitude, visit.job.site.longitude)
+
+
+def gather_team(crews: Sequence[Crew], keeping: Iterable[Visit], stock: Iterable[YardStock], span: Span) -> Team:
+    """`crews` from `active_crews`. `keeping` are visits that keep their hours whatever is planned: their crews'
+    shifts are cut round them, so that no plan can use those hours."""
+    yards = _yards(crews, stock)
+    kept: dict[int, list[Visit]] = {}
+    for visit in sorted(keeping, key=lambda v: (v.starts_at, v.pk)):
+        kept.setdefault(visit.crew_id, []).append(visit)
     shifts: list[Shift] = []
     crew_of_shift: dict[str, Crew] = {}
     for crew in crews:
         off = {day.on for day in crew.days_off.all()}
+        week = hours_of(crew)
         for number, day in enumerate(span.days()):
-            if day in off:
-                continue
-            for hours in (h for h in hours_of(crew) if h.weekday == day.weekday()):
-                shift = _shift(crew, number, day, hours, busy.get(crew.pk), span)
-                if shift is not None:
+            for hours in (h for h in week if h.weekday == day.weekday() and day not in off):
+                for shift in _pieces(crew, number, day, hours, kept.get(crew.pk, ()), span):
                     shifts.append(shift)
                     crew_of_shift[shift.id] = crew
-    planned = tuple(PlannedCrew(c.name, frozenset(c.skills), yards[yard_place(c)].id) for c in crews)
+    planned = tuple(
+        PlannedCrew(c.name, frozenset(c.skills), yards[yard_place(c)].id, MappingProxyType(_on_truck(c)))
+        for c in crews
+    )
     return Team({c.name: c for c in crews}, planned, tuple(shifts), tuple(yards.values()), crew_of_shift)
 
 
-def _yards(crews: Sequence[Crew]) -> dict[Place, Yard]:
+def _on_truck(crew: Crew) -> dict[str, int]:
+    return {row.part.name: row.pieces for row in crew.parts.all()}
+
+
+def _yards(crews: Sequence[Crew], stock: Iterable[YardStock]) -> dict[Place, Yard]:
+    keeps: dict[str, set[str]] = {}
+    for row in stock:
+        keeps.setdefault(row.yard_name, set()).add(row.part.name)
     yards: dict[Place, Yard] = {}
     for crew in crews:
         place = yard_place(crew)
         taken = {yard.id for yard in yards.values()}
         name = crew.yard_name if crew.yard_name not in taken else f"{crew.yard_name} ({crew.name})"
-        yards.setdefault(place, Yard(name, place, call_s=YARD_CALL_S))
+        yards.setdefault(place, Yard(name, place, frozenset(keeps.get(crew.yard_name, ())), YARD_CALL_S))
     return yards
 
 
-def _shift(crew: Crew, number: int, day: date, hours: Hours, busy: Visit | None, span: Span) -> Shift | None:
+class _Stretch(NamedTuple):
+    """What is left of a shift between visits that keep their hours."""
+
+    starts: datetime
+    ends: datetime
+    start_place: Place
+    end_place: Place
+    is_last: bool
+
+
+def _pieces(crew: Crew, number: int, day: date, hours: Hours, keeping: Sequence[Visit], span: Span) -> list[Shift]:
     zone = zone_of(crew.time_zone)
     starts = datetime.combine(day, hours.starts, zone).astimezone(UTC)
     ends = datetime.combine(day, hours.ends, zone).astimezone(UTC)
-    whole = starts
-    place = yard_place(crew)
-    if starts < span.now:
-        starts = next_step(span.now)
-    if busy is not None and starts < busy.ends_at and busy.starts_at < ends:
-        starts = max(starts, busy.ends_at)
-        place = Place.geographic(busy.job.site.latitude, busy.job.site.longitude)
-    if ends - starts < SHORTEST:
-        return None
-    return Shift(
-        id=f"{crew.name}, {day_words(day)}, {hours.starts:%H:%M}",
-        crew_id=crew.name,
-        day=number,
-        start_s=span.seconds(starts),
-        end_s=span.seconds(ends),
-        start_place=place,
-        end_place=yard_place(crew),
-        breaks=_break(span.seconds(whole), span.seconds(starts), span.seconds(ends), hours.break_minutes),
-        overtime_max_s=hours.overtime_minutes * 60,
-    )
+    first = max(starts, next_step(span.now))
+    last = ends + timedelta(minutes=hours.overtime_minutes)
+    in_the_way = [v for v in keeping if v.starts_at < last and v.ends_at > first]
+    if ends - first < SHORTEST and not (in_the_way and first < ends):
+        return []
+    shifts = []
+    for stretch in _stretches(crew, hours, first, ends, in_the_way):
+        name = f"{crew.name}, {day_words(day)}, {hours.starts:%H:%M}"
+        if stretch.starts != first:
+            name = f"{name}, from {stretch.starts.astimezone(zone):%H:%M}"
+        start_s, end_s = span.seconds(stretch.starts), span.seconds(stretch.ends)
+        breaks = (
+            () if shifts and shifts[-1].breaks else _break(span.seconds(starts), start_s, end_s, ends, hours, span)
+        )
+        overtime = hours.overtime_minutes * 60 if stretch.is_last else 0
+        shifts.append(
+            Shift(
+                id=name,
+                crew_id=crew.name,
+                day=number,
+                start_s=start_s,
+                end_s=end_s,
+                start_place=stretch.start_place,
+                end_place=stretch.end_place,
+                breaks=breaks,
+                overtime_max_s=overtime,
+            )
+        )
+    return shifts
 
 
-def _break(whole_s: int, start_s: int, end_s: int, minutes: int) -> tuple[Break, ...]:
-    """In the middle half of the full shift, when the crew is still to have it. Common practice, no source."""
-    quarter = (end_s - whole_s) // 4
-    earliest, latest = max(start_s, whole_s + quarter), end_s - quarter - minutes * 60
-    return (Break(minutes * 60, earliest, latest),) if minutes and latest >= earliest else ()
+def _stretches(
+    crew: Crew, hours: Hours, first: datetime, ends: datetime, in_the_way: Sequence[Visit]
+) -> list[_Stretch]:
+    """Before, between and after the visits in the way; the crew leaves each from its site."""
+    found: list[_Stretch] = []
+    clock, place = first, _place(crew, hours.begins_from)
+    for visit in in_the_way:
+        if visit.starts_at - clock >= SHORTEST_PIECE:
+            found.append(_Stretch(clock, visit.starts_at, place, site_place(visit), False))
+        if visit.ends_at > clock:
+            clock, place = visit.ends_at, site_place(visit)
+    if ends - clock >= (SHORTEST_PIECE if in_the_way else SHORTEST):
+        found.append(_Stretch(clock, ends, place, _place(crew, hours.ends_back_at), True))
+    return found
+
+
+def _break(whole_s: int, start_s: int, end_s: int, ends: datetime, hours: Hours, span: Span) -> tuple[Break, ...]:
+    """In the middle half of the full shift, when the crew is still to have it there. Common practice, no source."""
+    last_s, length_s = span.seconds(ends), hours.break_minutes * 60
+    quarter = (last_s - whole_s) // 4
+    earliest = max(start_s, whole_s + quarter)
+    latest = min(last_s - quarter, end_s) - length_s
+    return (Break(length_s, earliest, latest),) if length_s and latest >= earliest else ()

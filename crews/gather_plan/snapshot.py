@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from crews.gather_plan.shifts import Team
+from crews.gather_plan.shifts import Team, home_of, hours_of
 from crews.gather_plan.span import Span
 from crews.gather_plan.work import Work
-from crews.models import Crew, Visit
+from crews.models import Crew, Visit, YardStock
 from crews.planning.problem import Kit
 from crews.words import span_words
 
@@ -22,12 +22,16 @@ def _digest(*parts: object) -> str:
 
 
 def snapshot_of(
-    crews: Sequence[Crew], kit: Sequence[Kit], ahead: Sequence[Visit], work: Sequence[Work]
+    crews: Sequence[Crew],
+    stock: Sequence[YardStock],
+    kit: Sequence[Kit],
+    ahead: Sequence[Visit],
+    work: Sequence[Work],
 ) -> Snapshot:
     """By what each fact is of: its digest, and the crew and the job that it bears on."""
     found: Snapshot = {}
     for crew in crews:
-        found[f"crew:{crew.pk}"] = {"digest": _crew(crew, kit), "crew": crew.pk, "job": None}
+        found[f"crew:{crew.pk}"] = {"digest": _crew(crew, stock, kit), "crew": crew.pk, "job": None}
     for visit in ahead:
         found[f"visit:{visit.pk}"] = {"digest": _visit(visit), "crew": visit.crew_id, "job": visit.job_id}
     for one in work:
@@ -39,28 +43,33 @@ def snapshot_of(
     return found
 
 
-def _crew(crew: Crew, kit: Sequence[Kit]) -> str:
-    hours = [(s.weekday, s.starts, s.ends, s.break_minutes, s.overtime_minutes) for s in crew.shifts.all()]
+def _crew(crew: Crew, stock: Sequence[YardStock], kit: Sequence[Kit]) -> str:
     off = sorted(day.on for day in crew.days_off.all())
     within_reach = [
         (item.id, item.kind, sorted(item.frequencies_hz), item.out_of_service, sorted(item.unfit_days))
         for item in kit
         if item.crew_id == crew.name or item.yard_id is not None
     ]
-    place = (crew.yard_latitude, crew.yard_longitude, crew.time_zone)
-    return _digest(place, sorted(crew.skills), hours, off, within_reach)
+    parts = sorted((row.part.name, row.pieces) for row in crew.parts.all())
+    parts_at_yard = sorted(row.part.name for row in stock if row.yard_name == crew.yard_name)
+    place = (crew.yard_latitude, crew.yard_longitude, crew.time_zone, str(home_of(crew) or ""))
+    hours = [tuple(map(str, one)) for one in hours_of(crew)]
+    return _digest(place, sorted(crew.skills), hours, off, within_reach, parts, parts_at_yard)
 
 
 def _visit(visit: Visit) -> str:
-    return _digest(visit.crew_id, visit.job_id, visit.kind, visit.starts_at, visit.ends_at, visit.pinned)
+    what = (visit.crew_id, visit.job_id, visit.kind, visit.surface_only)
+    return _digest(*what, visit.starts_at, visit.ends_at, visit.pinned)
 
 
 def _wanted(one: Work) -> str:
     w = one.wanted
     assert w is not None
-    promise = (w.promised_from, w.promised_until)
+    promises = [(w.promised_from, w.promised_until)]
+    promises += [(more.opens_at, more.closes_at) for more in w.more_promises.all()]
     gaps = (w.gap_least_hours, w.gap_most_hours)
-    return _digest(w.kind, w.minutes, w.priority, sorted(w.skills), w.kit, w.frequency_hz, promise, gaps)
+    needs = (sorted(w.skills), w.kit, w.frequency_hz, sorted(w.parts.items()))
+    return _digest(w.kind, w.surface_only, w.minutes, w.priority, needs, promises, gaps)
 
 
 def changes_since(

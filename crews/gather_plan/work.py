@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from crews.models import Visit, VisitKind, WantedVisit
+from crews.models import Visit, VisitKind, WantedVisit, breaks_ground
 from tickets.models import Job
 from tickets.selectors import facts_of, jobs_with_facts
 from tickets.verdict import Facts
@@ -47,16 +47,27 @@ class Work:
     def pinned(self) -> bool:
         return self.visit is not None and self.visit.pinned
 
+    @property
+    def surface_only(self) -> bool:
+        said = self.visit or self.wanted
+        return said is not None and said.surface_only
+
+    @property
+    def breaks_ground(self) -> bool:
+        """Whether it is held to the lawful window."""
+        return breaks_ground(self.kind, self.surface_only)
+
 
 def visits_ahead(now: datetime) -> list[Visit]:
     """Every visit that is not over, begun or not."""
     found = Visit.objects.filter(cancelled_at=None, ends_at__gt=now).select_related("job__site", "crew", "wanted")
-    return list(found.order_by("starts_at", "id"))
+    return list(found.prefetch_related("wanted__more_promises").order_by("starts_at", "id"))
 
 
 def gather_work(now: datetime, ahead: Sequence[Visit], until: datetime) -> list[Work]:
     """Work of the open jobs, in a fixed order; queries constant in their number."""
-    jobs = list(jobs_with_facts().filter(closed_at=None).prefetch_related("visits", "wanted_visits").order_by("pk"))
+    found = jobs_with_facts().filter(closed_at=None)
+    jobs = list(found.prefetch_related("visits", "wanted_visits__more_promises").order_by("pk"))
     sheets = facts_of(jobs)
     ahead_of: dict[int, list[Visit]] = {}
     for visit in ahead:

@@ -13,11 +13,12 @@ from crews.models.person import Person, Role
 from crews.models.plan import OPEN_STATES, Plan, PlanState, PlanStop, PlanWeights, StopKind
 from crews.models.reminders import CalendarAddress, CareReminder, ImportDraft
 from crews.models.shift import WEEKDAYS, CrewHome, CrewShift, DayOff, ShiftPlace
-from crews.models.visit import Visit, VisitKind, breaks_ground
+from crews.models.visit import MOVES_EARTH, Visit, VisitKind, breaks_ground
 from crews.models.wanted import PromisedWindow, WantedPriority, WantedVisit
 
 __all__ = [
     "CALIBRATED",
+    "MOVES_EARTH",
     "OPEN_STATES",
     "WEEKDAYS",
     "CalendarAddress",

@@ -24,6 +24,9 @@ def breaks_ground(kind: str, surface_only: bool = False) -> bool:
     return kind == VisitKind.DIG or (kind == VisitKind.RESTORE and not surface_only)
 
 
+MOVES_EARTH = models.Q(kind=VisitKind.DIG) | models.Q(kind=VisitKind.RESTORE, surface_only=False)
+
+
 class Visit(models.Model):
     """Cancelled visits stay, so that what was planned can be told later."""
 

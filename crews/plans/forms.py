@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import fields
-from datetime import datetime
 from typing import Any
 
 from django import forms
 
+from crews.board.when import WhenForm
 from crews.models import Crew, PlanStop
 from crews.planning.problem import Weights
 from crews.services.plans import LARGEST_WEIGHT, SECONDS, WORKING_DAYS
 from crews.words import zone_of
-from locates.law.local_time import BadInstant, read_instant
 
 
 class AskForm(forms.Form):
@@ -33,41 +32,23 @@ class AskForm(forms.Form):
     )
 
 
-class MoveForm(forms.Form):
+class MoveForm(WhenForm):
     """Another crew, another hour, on the site's own clock."""
 
+    field_order = ("crew", "day", "start")
     crew = forms.ModelChoiceField(
         Crew.objects.none(), label="Crew", empty_label=None, error_messages={"required": "Choose a crew."}
-    )
-    day = forms.DateField(
-        label="Day",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"required": "Give the day.", "invalid": "That is not a day; write it as 2026-09-17."},
-    )
-    start = forms.TimeField(
-        label="Start",
-        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
-        error_messages={"required": "Give the hour.", "invalid": "That is not a time of day; write it as 07:30."},
     )
 
     def __init__(self, *args: Any, stop: PlanStop, **kwargs: Any) -> None:
         assert stop.job is not None
-        self.zone = stop.job.site.time_zone
-        local = stop.starts_at.astimezone(zone_of(self.zone))
+        local = stop.starts_at.astimezone(zone_of(stop.job.site.time_zone))
         initial = {"crew": stop.crew_id, "day": local.date(), "start": local.time()}
         super().__init__(*args, **{"initial": initial, "auto_id": f"s{stop.pk}-%s", **kwargs})
-        self.fields["start"].help_text = f"On the site's clock ({self.zone.replace('_', ' ')})."
+        self.on_the_clock_of(stop.job.site.time_zone)
         crew = self.fields["crew"]
         assert isinstance(crew, forms.ModelChoiceField)
         crew.queryset = Crew.objects.filter(active=True).order_by("name")
-
-    def starts_at(self) -> datetime:
-        """The start as an instant. Raises BadInstant where the clocks change over it."""
-        given = f"{self.cleaned_data['day'].isoformat()}T{self.cleaned_data['start'].strftime('%H:%M')}"
-        try:
-            return read_instant(given, self.zone, "start")
-        except BadInstant as wrong:
-            raise BadInstant(wrong.message, fields={"start": "The clocks change over this hour."}) from None
 
 
 # What each weight is for; one unit is a second of driving.

@@ -15,9 +15,10 @@ from crews.pages.access import OFFICE, for_roles, person_of
 from crews.planning.reasons import Elsewhere, why_here
 from crews.plans.forms import MoveForm
 from crews.plans.lay import drive_words, stop_words
-from crews.services.plan_result import tours_of_rows, travel_of
+from crews.services.plan_guards import regather
+from crews.services.plan_result import tours_of_rows
 from crews.services.plan_times import plan_of
-from crews.services.plans import regather
+from crews.services.plan_travel import travel_of
 from locates import clock
 from locates.errors import FirstspadeError
 from tickets.services import WindowRefused
@@ -134,7 +135,7 @@ def _elsewhere(found: PlanStop) -> list[Elsewhere]:
     gathered = regather(found.plan)
     if found.key not in {visit.id for visit in gathered.problem.visits}:
         return []
-    travel = travel_of(gathered.problem)
+    travel = travel_of(found.plan, gathered.problem)
     tours = tours_of_rows(found.plan.stops.all(), gathered, travel)
     if tours is None:
         return []

@@ -128,14 +128,14 @@ def set_aside(request: HttpRequest, plan_id: int) -> HttpResponse:
 @require_POST
 @for_roles(*OFFICE)
 def accept(request: HttpRequest, plan_id: int) -> HttpResponse:
-    """The whole proposal; what another visit stands in the way of stays proposed."""
+    """The whole proposal or nothing; what needs a renewal first stays proposed."""
     try:
         done = services.accept_plan(plan=_plan(plan_id), actor=person_of(request), now=clock.now())
     except FirstspadeError as refused:
         return _show(request, _plan(plan_id), refused.message, 409)
     messages.success(request, f"Accepted: {done.done} visit{'' if done.done == 1 else 's'} on the crews' days.")
-    for words in done.in_the_way:
-        messages.warning(request, f"Still proposed. {words}")
+    if done.waiting:
+        messages.warning(request, f"Still proposed until the ticket is renewed: {', '.join(done.waiting)}.")
     return redirect("plan", plan_id)
 
 

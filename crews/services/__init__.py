@@ -24,10 +24,9 @@ from crews.services.equipment import (
 from crews.services.imports import draft_import, import_draft
 from crews.services.papers import add_kit, add_own_kind, add_paper, make_calendar_address, record_result_with_paper
 from crews.services.people import add_crew, add_first_owner, add_person, change_crew, change_person, set_password
+from crews.services.plan_accept import accept_plan, accept_stop
 from crews.services.plan_changes import move_stop, pin_stop
 from crews.services.plans import (
-    accept_plan,
-    accept_stop,
     ask_plan,
     call_off_plan,
     compute_plan,

@@ -8,14 +8,15 @@ from datetime import datetime
 from django.db import transaction
 
 from crews.gather_plan import Gathered
-from crews.models import Crew, Person, Plan, PlanStop, StopKind, VisitKind
+from crews.models import Crew, Person, Plan, PlanStop, StopKind
 from crews.planning.plan import PlannedTour, Stop
 from crews.planning.plan import StopKind as EngineStop
 from crews.planning.problem import Shift
 from crews.planning.travel import Travel
-from crews.services.plan_result import assumption, engine_stop, faults_of, travel_of
-from crews.services.plan_times import lay_breaks, totals_of, tour_of
-from crews.services.plans import locked_proposal, locked_stop, refuse_changes, regather
+from crews.services.plan_guards import locked_proposal, locked_stop, refuse_changes, regather
+from crews.services.plan_result import assumption, engine_stop, faults_of, totals_after
+from crews.services.plan_times import lay_breaks, tour_of
+from crews.services.plan_travel import travel_of
 from tickets.services import check_dig_visit
 from tickets.services.refusals import BadInput, Conflict, need_office
 from tickets.verdict.words import instant_words
@@ -44,11 +45,11 @@ def move_stop(*, stop: PlanStop, crew: Crew, starts_at: datetime, actor: Person,
     gathered = regather(plan)
     refuse_changes(plan, gathered, stop)
     ends_at = starts_at + (stop.ends_at - stop.starts_at)
-    _check_lawful(stop, starts_at, ends_at, now)
+    _check_lawful(stop, gathered.work[stop.key].breaks_ground, starts_at, ends_at, now)
     shift = _shift(gathered, crew, starts_at, ends_at, stop)
     touched = {stop.shift, shift.id}
     stop.crew, stop.shift, stop.starts_at, stop.ends_at = crew, shift.id, starts_at, ends_at
-    travel = travel_of(gathered.problem)
+    travel = travel_of(plan, gathered.problem)
     tours = _tours(plan, stop, touched, gathered, travel)
     faults = faults_of(tours, gathered, travel)
     if faults:
@@ -58,12 +59,12 @@ def move_stop(*, stop: PlanStop, crew: Crew, starts_at: datetime, actor: Person,
     return stop
 
 
-def _check_lawful(stop: PlanStop, starts_at: datetime, ends_at: datetime, now: datetime) -> None:
+def _check_lawful(stop: PlanStop, breaks_ground: bool, starts_at: datetime, ends_at: datetime, now: datetime) -> None:
     assert stop.job is not None
     if starts_at < now:
         here = instant_words(starts_at, stop.job.site.time_zone)
         raise BadInput(f"{here} is past; choose a later time.", fields={"starts_at": "past"})
-    if stop.kind == VisitKind.DIG and not stop.needs_renewal:
+    if breaks_ground and not stop.needs_renewal:
         check_dig_visit(job=stop.job, starts_at=starts_at, ends_at=ends_at, now=now)
 
 
@@ -116,9 +117,7 @@ def _store(plan: Plan, moved: PlanStop, tours: Sequence[PlannedTour], touched: s
                 row.save()
             elif stop.kind is EngineStop.BREAK:
                 _store_break(plan, tour.shift_id, stop, gathered)
-    left = len(plan.unplanned)
-    cost = plan.after.get("cost")
-    plan.after = {**totals_of(tours, left, None), "cost": cost, "by_hand": True}
+    plan.after = {**totals_after(plan, tours, plan.after.get("cost")), "by_hand": True}
     plan.save(update_fields=["after"])
 
 

@@ -5,20 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from datetime import datetime
-from functools import lru_cache
-
-from django.conf import settings
 
 from crews.gather_plan import Gathered, Work
 from crews.models import Plan as PlanRow
-from crews.models import PlanState, PlanStop, StopKind, VisitKind
+from crews.models import PlanState, PlanStop, StopKind
 from crews.planning.check import violations_of
 from crews.planning.plan import Plan, PlannedTour, Stop, Unplanned
 from crews.planning.plan import StopKind as EngineStop
 from crews.planning.problem import Place, Problem, Shift
-from crews.planning.routing_server import RoutingServer
-from crews.planning.travel import Travel, great_circle_travel, places_of
+from crews.planning.travel import Travel
 from crews.services.plan_times import plan_of, settled, totals_of, tour_of
+from crews.services.plan_travel import notice_of
 from crews.words import span_words
 from tickets.states import State
 from tickets.verdict import dig_windows, verdict
@@ -32,18 +29,6 @@ _KINDS = {
 _ENGINE_KINDS = {str(row): engine for engine, row in _KINDS.items()}
 
 
-@lru_cache(maxsize=1)
-def _routing_server(url: str) -> RoutingServer:
-    return RoutingServer(url)
-
-
-def travel_of(problem: Problem) -> Travel:
-    """From the routing server that the company runs, when there is one; else by the great circle."""
-    places = places_of(problem)
-    url = str(getattr(settings, "ROUTING_SERVER_URL", ""))
-    return _routing_server(url).travel(places) if url else great_circle_travel(places)
-
-
 def store_result(row: PlanRow, gathered: Gathered, travel: Travel, result: Plan, now: datetime) -> None:
     """The proposal in rows: stops, what is left out and why, totals before and after."""
     shifts = {shift.id: shift for shift in gathered.problem.shifts}
@@ -54,10 +39,17 @@ def store_result(row: PlanRow, gathered: Gathered, travel: Travel, result: Plan,
     row.computed_at = now
     row.facts = gathered.snapshot
     row.before = totals_before(gathered, travel)
-    row.after = totals_of(tours, len(result.unplanned) + len(gathered.left), result.totals.cost)
     row.unplanned = _left_rows(gathered, result.unplanned)
-    row.notes = [*result.notes, *gathered.notes]
+    row.after = totals_after(row, tours, result.totals.cost)
+    row.notes = [notice, *result.notes] if (notice := notice_of(travel)) else list(result.notes)
     row.save()
+
+
+def totals_after(row: PlanRow, tours: Iterable[PlannedTour], cost: int | None) -> dict[str, int | None]:
+    """The sums of the proposal; a visit that stays where it stands still has its crew and hour."""
+    staying = sum(bool(line["stands"]) for line in row.unplanned)
+    found = totals_of(tours, len(row.unplanned) - staying, cost)
+    return {**found, "visits": (found["visits"] or 0) + staying}
 
 
 def _row(row: PlanRow, gathered: Gathered, shift: Shift, stop: Stop) -> PlanStop:
@@ -86,7 +78,7 @@ def _row(row: PlanRow, gathered: Gathered, shift: Shift, stop: Stop) -> PlanStop
 
 def assumption(work: Work, starts_at: datetime, now: datetime, needs_renewal: bool) -> str:
     """What must still come before the crew may dig then; empty when nothing is missing."""
-    if work.kind != VisitKind.DIG:
+    if not work.breaks_ground:
         return ""
     zone = work.facts.time_zone
     if needs_renewal:
@@ -115,23 +107,27 @@ def _why_moved(gathered: Gathered, work: Work) -> str:
     if not visit.crew.active or work.key not in gathered.problem.previous:
         return "the crew has no shift then."
     windows = dig_windows(work.facts, now)
-    if visit.kind == VisitKind.DIG and not any(w.holds(visit.starts_at, visit.ends_at) for w in windows):
+    if work.breaks_ground and not any(w.holds(visit.starts_at, visit.ends_at) for w in windows):
         return "the dig is not lawful there any more."
     return "it makes room for other work or saves driving."
 
 
+_STAYS = "Its visit stays where it is, and its crew's hours are kept free for it, until a person moves or cancels it."
+_IN_THE_WAY = "Its visit stands in the hours of an emergency: move or cancel it before the plan is accepted."
+
+
 def _left_rows(gathered: Gathered, unplanned: Sequence[Unplanned]) -> list[dict[str, object]]:
-    rows: list[dict[str, object]] = [
-        {"key": one.work.key, "job": one.work.job.pk, "reason": one.reason, "words": one.words}
-        for one in gathered.left
-    ]
+    """What has no place in the plan and why; `stands` where it has a visit all the same."""
+    found = [(one.work, one.reason, one.words, _STAYS) for one in gathered.left]
     for gone in unplanned:
         work = gathered.work[gone.visit_id]
-        rows.append({"key": work.key, "job": work.job.pk, "reason": gone.reason, "words": gone.words})
-    for line in rows:
-        visit = gathered.work[str(line["key"])].visit
-        line["stands"] = "" if visit is None else "Its visit stays where it is until a person moves or cancels it."
-    return sorted(rows, key=lambda line: str(line["key"]))
+        stays = work.visit is None or not gathered.covered(work.visit)
+        found.append((work, gone.reason, gone.words, _STAYS if stays else _IN_THE_WAY))
+    rows: list[dict[str, object]] = []
+    for work, reason, words, stands in sorted(found, key=lambda line: line[0].key):
+        row = {"key": work.key, "job": work.job.pk, "reason": reason, "words": words}
+        rows.append({**row, "stands": "" if work.visit is None else stands})
+    return rows
 
 
 def totals_before(gathered: Gathered, travel: Travel) -> dict[str, int | None]:

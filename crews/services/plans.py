@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
-from typing import Any
 
 from django.db import transaction
 
-from crews.gather_plan import Gathered, changes_since, gather
-from crews.models import OPEN_STATES, Person, Plan, PlanState, PlanStop, PlanWeights, StopKind
+from crews.gather_plan import Gathered, Held, gather
+from crews.models import OPEN_STATES, Person, Plan, PlanState, PlanWeights
 from crews.planning.budget import Progress
 from crews.planning.errors import PlanningCancelled
 from crews.planning.plan import Plan as Result
 from crews.planning.planner import Effort, make_plan
-from crews.planning.problem import Weights
+from crews.planning.problem import Priority, Weights
+from crews.planning.travel import Travel, places_of
 from crews.services.guards import need_owner
-from crews.services.plan_result import faults_of, store_result, tours_of_rows, travel_of, weights_used
-from crews.services.visits import change_visit_note, is_double_booked, move_visit, schedule_visit
+from crews.services.plan_guards import locked_proposal
+from crews.services.plan_result import store_result, weights_used
+from crews.services.plan_travel import ask_travel, packed, travel_on
 from locates.errors import FirstspadeError
 from tickets.services.refusals import BadInput, Conflict, Faults, need_office
 
@@ -29,6 +30,7 @@ SECONDS = (5, 10, 30, 60)
 SILENT = timedelta(minutes=3)  # a worker that has told nothing for so long is taken to be gone
 TELL_EVERY = timedelta(seconds=1)
 LARGEST_WEIGHT = 10**12
+MOST_SEARCHES = 3
 
 
 @transaction.atomic
@@ -103,7 +105,7 @@ def compute_plan(*, plan_id: int, tick: Callable[[], datetime]) -> bool:
         return False
     plan = Plan.objects.get(pk=plan_id)
     try:
-        gathered, result = _solve(plan, tick)
+        solved = _solve(plan, tick)
     except PlanningCancelled:
         _end(plan_id, PlanState.CALLED_OFF)
     except FirstspadeError as refused:
@@ -112,7 +114,7 @@ def compute_plan(*, plan_id: int, tick: Callable[[], datetime]) -> bool:
         log.exception("plan %s could not be computed", plan_id)
         _end(plan_id, PlanState.FAILED, "The planner ended with a fault, which is in the log; nothing has changed.")
     else:
-        _take_over(plan_id, gathered, result, tick())
+        _take_over(plan_id, solved, tick())
     return True
 
 
@@ -120,8 +122,55 @@ def _end(plan_id: int, state: PlanState, failure: str = "") -> None:
     Plan.objects.filter(pk=plan_id).update(state=state, failure=failure[:400])
 
 
-def _solve(plan: Plan, tick: Callable[[], datetime]) -> tuple[Gathered, Result]:
-    gathered = gather(plan.asked_at, plan.working_days, Weights(**plan.weights))
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """What the search rests on and what came of it; `held` are visits that keep their hours because it found no
+    place for them."""
+
+    gathered: Gathered
+    travel: Travel
+    result: Result
+    held: Held
+
+
+def _solve(plan: Plan, tick: Callable[[], datetime]) -> Solved:
+    """A visit that stands and finds no place stays where it stands, so the search is made again round its hours:
+    what is proposed never collides with it."""
+    weights = Weights(**plan.weights)
+    gathered = gather(plan.asked_at, plan.working_days, weights)
+    travel = ask_travel(gathered.problem)
+    best = Solved(gathered, travel, _search(plan, gathered, travel, plan.seconds, tick), {})
+    held: dict[str, tuple[str, str]] = {}
+    for _ in range(MOST_SEARCHES - 1):
+        homeless = _homeless(best)
+        if not homeless:
+            break
+        held |= homeless
+        gathered = gather(plan.asked_at, plan.working_days, weights, held)
+        known = travel_on(places_of(gathered.problem), travel)
+        tried = Solved(gathered, known, _search(plan, gathered, known, plan.seconds / 2, tick), dict(held))
+        if _emergencies(tried) < _emergencies(best):
+            break  # an emergency comes first: a person must move or cancel what stands in its hours
+        best = tried
+    return best
+
+
+def _homeless(solved: Solved) -> dict[str, tuple[str, str]]:
+    """Visits that stand, found no place, and whose crews the plan could send elsewhere in their hours."""
+    found = {}
+    for gone in solved.result.unplanned:
+        visit = solved.gathered.work[gone.visit_id].visit
+        if visit is not None and solved.gathered.covered(visit):
+            found[str(visit.pk)] = (gone.reason, gone.words)
+    return found
+
+
+def _emergencies(solved: Solved) -> int:
+    urgent = {v.id for v in solved.gathered.problem.visits if v.priority is Priority.EMERGENCY}
+    return len(urgent & {key for tour in solved.result.tours for key in tour.visit_ids})
+
+
+def _search(plan: Plan, gathered: Gathered, travel: Travel, seconds: float, tick: Callable[[], datetime]) -> Result:
     told = [plan.told_at]
 
     def listen(progress: Progress) -> None:
@@ -136,204 +185,24 @@ def _solve(plan: Plan, tick: Callable[[], datetime]) -> tuple[Gathered, Result]:
     def cancelled() -> bool:
         return Plan.objects.filter(pk=plan.pk, call_off=True).exists()
 
-    travel = travel_of(gathered.problem)
-    effort = Effort(seconds=plan.seconds, seed=plan.pk)
-    return gathered, make_plan(gathered.problem, travel, effort, listener=listen, cancelled=cancelled)
+    effort = Effort(seconds=seconds, seed=plan.pk)
+    return make_plan(gathered.problem, travel, effort, listener=listen, cancelled=cancelled)
 
 
 @transaction.atomic
-def _take_over(plan_id: int, gathered: Gathered, result: Result, now: datetime) -> None:
+def _take_over(plan_id: int, solved: Solved, now: datetime) -> None:
     plan = Plan.objects.select_for_update(of=("self",)).get(pk=plan_id)
     if plan.state != PlanState.COMPUTING:
         return  # given up in the meantime
-    if result.violations:
-        log.error("plan %s fails the independent check: %s", plan_id, "; ".join(result.violations[:5]))
+    violations = solved.result.violations
+    if violations:
+        log.error("plan %s fails the independent check: %s", plan_id, "; ".join(violations[:5]))
         _end(plan_id, PlanState.FAILED, "The independent check found a fault in the plan, so it is not shown.")
         return
-    plan.weights = weights_used(gathered.problem)
-    store_result(plan, gathered, travel_of(gathered.problem), result, now)
-
-
-@dataclass(frozen=True, slots=True)
-class Accepted:
-    """How many visits were accepted, and what stands in the way of each of the others."""
-
-    done: int
-    in_the_way: tuple[str, ...]
-
-
-@transaction.atomic
-def accept_plan(*, plan: Plan, actor: Person, now: datetime) -> Accepted:
-    """Make the proposal the crews' days. Refused whole, with nothing saved, when a fact has changed since the
-    plan was computed or the independent check fails. Two sorts of visit stay proposed: one that must wait for a
-    renewal, and one in whose hours its crew still has a visit that the plan could not place."""
-    need_office(actor)
-    plan = locked_proposal(plan)
-    gathered = regather(plan)
-    refuse_changes(plan, gathered)
-    refuse_faults(list(plan.stops.all()), gathered)
-    pending = [s for s in _visit_stops(plan) if s.accepted_at is None and not s.needs_renewal]
-    asked = len(pending)
-    refusals: dict[int, Conflict] = {}
-    while pending:
-        refusals = {
-            stop.pk: why for stop in pending if (why := _try(stop, pending, gathered, actor, now)) is not None
-        }
-        waiting = [stop for stop in pending if stop.pk in refusals]
-        if len(waiting) == len(pending):
-            pending = [] if _trade(pending, gathered, actor, now) else pending
-            break
-        pending = waiting
-    if pending and len(pending) == asked:
-        raise refusals[pending[0].pk]
-    _close_if_done(plan)
-    return Accepted(asked - len(pending), tuple(f"{s.key}: {refusals[s.pk].message}" for s in pending))
-
-
-def _try(
-    stop: PlanStop, pending: list[PlanStop], gathered: Gathered, actor: Person, now: datetime
-) -> Conflict | None:
-    """Why the visit must wait: the crew is still busy, perhaps with a visit that the same plan moves away, or
-    the job's visit before it waits itself."""
-    try:
-        _refuse_order(stop, pending, gathered)
-        _apply(stop, gathered, actor, now)
-    except Conflict as refused:
-        if refused.code not in {"crew_busy", "accept_in_order", "kit_unavailable"}:
-            raise
-        return refused
-    return None
-
-
-def _trade(stops: list[PlanStop], gathered: Gathered, actor: Person, now: datetime) -> bool:
-    """Visits that each stand in the other's new hours, moved together; False, with nothing moved, when two of
-    one crew would still overlap in the end."""
-    trading = [stop.visit_id for stop in stops if stop.visit_id is not None]
-    try:
-        with transaction.atomic():
-            for stop in sorted(stops, key=lambda s: s.visit_id is None):
-                _apply(stop, gathered, actor, now, trading)
-            if any(stop.visit is not None and is_double_booked(stop.visit) for stop in stops):
-                raise Conflict("Two visits of one crew would overlap.", code="crew_busy")
-    except Conflict:
-        return False
-    return True
-
-
-def _refuse_order(stop: PlanStop, others: Iterable[PlanStop], gathered: Gathered) -> None:
-    """Raises Conflict while a visit that must come before has no place on any crew's day."""
-    by_key = {other.key: other for other in others}
-    for link in gathered.problem.links:
-        before = by_key.get(link.before_id)
-        if link.after_id == stop.key and before is not None and before.visit is None:
-            raise Conflict(f"{before.key} must come before it: accept that first.", code="accept_in_order")
-
-
-@transaction.atomic
-def accept_stop(*, stop: PlanStop, actor: Person, now: datetime) -> PlanStop:
-    """Accept one visit of a proposal. Only what bears on its crew or its job may not have changed."""
-    need_office(actor)
-    plan = locked_proposal(stop.plan)
-    stop = locked_stop(stop)
-    gathered = regather(plan)
-    refuse_changes(plan, gathered, stop)
-    refuse_faults(list(plan.stops.all()), gathered)
-    _refuse_order(stop, _visit_stops(plan), gathered)
-    _apply(stop, gathered, actor, now)
-    _close_if_done(plan)
-    return stop
-
-
-def _apply(stop: PlanStop, gathered: Gathered, actor: Person, now: datetime, trading: Collection[int] = ()) -> None:
-    """Through the same writes as by hand, so that no unlawful dig can be stored."""
-    work = gathered.work[stop.key]
-    visit = stop.visit
-    if visit is None:
-        assert stop.job is not None
-        visit = schedule_visit(
-            job=stop.job,
-            crew=stop.crew,
-            kind=stop.kind,
-            starts_at=stop.starts_at,
-            ends_at=stop.ends_at,
-            actor=actor,
-            now=now,
-            pinned=stop.pinned,
-            kit=work.wanted.kit if work.wanted is not None else (),
-        )
-        if work.wanted is not None:
-            work.wanted.visit = visit
-            work.wanted.save(update_fields=["visit"])
-    else:
-        if visit.crew_id != stop.crew_id or visit.starts_at != stop.starts_at:
-            at = stop.starts_at
-            visit = move_visit(visit=visit, crew=stop.crew, starts_at=at, actor=actor, now=now, trading_with=trading)
-        if visit.pinned != stop.pinned:
-            visit = change_visit_note(visit=visit, pinned=stop.pinned, actor=actor)
-    stop.visit, stop.accepted_at, stop.accepted_by = visit, now, actor
-    stop.save(update_fields=["visit", "accepted_at", "accepted_by"])
-
-
-def _close_if_done(plan: Plan) -> None:
-    if not _visit_stops(plan).filter(accepted_at=None).exists():
-        plan.state = PlanState.ACCEPTED
-        plan.save(update_fields=["state"])
-
-
-def _visit_stops(plan: Plan) -> Any:
-    stops = PlanStop.objects.filter(plan=plan, stop=StopKind.VISIT)
-    return stops.select_related("job", "crew", "visit").order_by("starts_at", "pk")
-
-
-def locked_proposal(plan: Plan) -> Plan:
-    """The plan held to the end of the transaction; refused unless it is a proposal."""
-    plan = Plan.objects.select_for_update(of=("self",)).get(pk=plan.pk)
-    if plan.state != PlanState.PROPOSED:
-        raise Conflict(
-            f"This plan is not a proposal ({plan.get_state_display().lower()}); compute a new one.",
-            code="plan_not_proposed",
-        )
-    return plan
-
-
-def locked_stop(stop: PlanStop) -> PlanStop:
-    """A visit of a proposal that is not accepted yet."""
-    stop = PlanStop.objects.select_related("job__site", "crew", "visit", "plan").get(pk=stop.pk)
-    if stop.stop != StopKind.VISIT or stop.accepted_at is not None:
-        raise Conflict("This visit was accepted already; change it on the chart of dig windows.", code="stop_done")
-    return stop
-
-
-def regather(plan: Plan) -> Gathered:
-    """The facts as they are now, seen from the instant at which the plan was asked for."""
-    return gather(plan.asked_at, plan.working_days, Weights(**plan.weights))
-
-
-def refuse_changes(plan: Plan, gathered: Gathered, stop: PlanStop | None = None) -> None:
-    """Raises Conflict with what has changed since the plan was computed."""
-    own = plan.stops.exclude(accepted_at=None).values_list("visit_id", flat=True)
-    said = changes_since(
-        plan.facts,
-        gathered.snapshot,
-        gathered.names,
-        own_visits=[pk for pk in own if pk is not None],
-        crew_id=None if stop is None else stop.crew_id,
-        job_id=None if stop is None else stop.job_id,
-    )
-    if said:
-        more = f" And {len(said) - 4} more." if len(said) > 4 else ""
-        words = f"Since this plan was computed: {' '.join(said[:4])}{more} Compute a new plan."
-        raise Conflict(words, code="plan_out_of_date", fields={"plan": words})
-
-
-def refuse_faults(stops: list[PlanStop], gathered: Gathered) -> None:
-    """Raises Conflict when the independent checker finds anything against the stops."""
-    travel = travel_of(gathered.problem)
-    tours = tours_of_rows(stops, gathered, travel)
-    faults = ["A shift of the plan is no more."] if tours is None else faults_of(tours, gathered, travel)
-    if faults:
-        words = " ".join(faults[:3])
-        raise Conflict(f"The independent check does not pass: {words}", code="plan_unsound", fields={"plan": words})
+    plan.weights = weights_used(solved.gathered.problem)
+    plan.held = {pk: list(why) for pk, why in solved.held.items()}
+    plan.travel = packed(solved.travel)
+    store_result(plan, solved.gathered, solved.travel, solved.result, now)
 
 
 def weights_used_now() -> Weights:

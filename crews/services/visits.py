@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from crews.equipment.custody import Where
-from crews.models import Crew, Equipment, Person, Visit, VisitKind
+from crews.models import MOVES_EARTH, Crew, Equipment, Person, Visit, VisitKind
 from crews.register.availability import NEEDED, days_of
 from crews.register.visit_kit import kinds_needed, lacks_of
 from tickets.models import Job, Ticket
@@ -34,6 +34,7 @@ def schedule_visit(
     ticket: Ticket | None = None,
     note: str = "",
     pinned: bool = False,
+    surface_only: bool = False,
     kit: Sequence[str] = (),
 ) -> Visit:
     """Place a visit on a crew's day. `kit` are the kinds of equipment it needs; empty: the usual of its kind.
@@ -57,6 +58,7 @@ def schedule_visit(
         ticket=ticket,
         note=note.strip(),
         pinned=pinned,
+        surface_only=surface_only,
         created_by=actor,
         created_at=now,
     )
@@ -170,7 +172,7 @@ def _check(visit: Visit, now: datetime, *, is_new_start: bool, trading_with: Col
             fields={"crew": "not active"},
         )
     _check_overlap(visit, trading_with)
-    if visit.kind == VisitKind.DIG:
+    if visit.breaks_ground:
         check_dig_visit(job=visit.job, starts_at=visit.starts_at, ends_at=visit.ends_at, now=now)
 
 
@@ -192,6 +194,8 @@ def _check_input(visit: Visit, now: datetime, is_new_start: bool) -> None:
         faults.add("ends_at", "The end is past; choose a later time.")
     elif visit.ends_at - visit.starts_at > LONGEST:
         faults.add("ends_at", "Longer than a day; place one visit a day.")
+    if visit.surface_only and visit.kind != VisitKind.RESTORE:
+        faults.add("surface_only", "Only a restoration can be said to stay on the surface.")
     if visit.ticket is not None and visit.ticket.job_id != visit.job_id:
         faults.add("ticket", f"Ticket {visit.ticket.number} belongs to another job.")
     faults.refuse()
@@ -239,6 +243,6 @@ def _check_open(visit: Visit, now: datetime) -> None:
 
 def _tell_the_office(job: Job, actor: Person, now: datetime) -> None:
     """The office re-checks a job before its next dig, so it must know when that is."""
-    ahead = job.visits.filter(kind=VisitKind.DIG, cancelled_at=None, starts_at__gte=now)
+    ahead = job.visits.filter(MOVES_EARTH, cancelled_at=None, starts_at__gte=now)
     first = ahead.order_by("starts_at").values_list("starts_at", flat=True).first()
     plan_next_dig(job=job, starts_at=first, actor=actor, now=now)

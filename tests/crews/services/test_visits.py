@@ -86,14 +86,28 @@ def test_across_the_closing_is_refused_and_an_earlier_start_offered(dispatcher: 
     assert refused.value.first_lawful_at == NOW
 
 
-def test_without_a_ticket_no_dig_but_any_other_visit(dispatcher: Person, crew: Crew) -> None:
+def test_without_a_ticket_no_earth_is_moved_but_any_other_visit_is_placed(dispatcher: Person, crew: Crew) -> None:
     job = make_job()
-    with pytest.raises(WindowRefused) as refused:
-        place(job, crew, dispatcher)
-    assert refused.value.first_lawful_at is None
+    for kind in (VisitKind.DIG, VisitKind.RESTORE):
+        with pytest.raises(WindowRefused) as refused:
+            place(job, crew, dispatcher, kind=kind)
+        assert refused.value.first_lawful_at is None
     for day, kind in enumerate((k for k in VisitKind if k is not VisitKind.DIG), start=17):
-        place(job, crew, dispatcher, kind=kind, starts_at=at(day, 8), ends_at=at(day, 9))
+        surface_only = kind is VisitKind.RESTORE
+        place(job, crew, dispatcher, kind=kind, starts_at=at(day, 8), ends_at=at(day, 9), surface_only=surface_only)
     assert Visit.objects.count() == len(VisitKind) - 1
+
+
+def test_a_restoration_that_moves_earth_is_held_to_the_window(dispatcher: Person, crew: Crew) -> None:
+    job = clear_job()
+    with pytest.raises(WindowRefused, match="ends Fri 2 Oct"):
+        place(job, crew, dispatcher, kind="restore", starts_at=CLOSES - HOUR, ends_at=CLOSES + HOUR)
+    visit = place(job, crew, dispatcher, kind="restore", starts_at=at(17, 13), ends_at=at(17, 15))
+    with pytest.raises(WindowRefused):
+        services.move_visit(visit=visit, actor=dispatcher, now=NOW, starts_at=CLOSES + HOUR)
+    assert Job.objects.get(pk=job.pk).next_dig_at == at(17, 13)
+    with pytest.raises(BadInput, match="Only a restoration"):
+        place(job, crew, dispatcher, starts_at=at(18, 8), ends_at=at(18, 9), surface_only=True)
 
 
 def test_under_an_open_emergency_a_dig_may_be_placed(dispatcher: Person, crew: Crew) -> None:
@@ -224,7 +238,7 @@ def test_the_office_knows_the_next_dig(dispatcher: Person, crew: Crew) -> None:
     assert next_dig() == at(18, 8)
     sooner = place(job, crew, dispatcher)
     assert next_dig() == at(17, 8)
-    place(job, crew, dispatcher, kind=VisitKind.RESTORE, starts_at=at(16, 11), ends_at=at(16, 12))
+    place(job, crew, dispatcher, kind="restore", starts_at=at(16, 11), ends_at=at(16, 12), surface_only=True)
     assert next_dig() == at(17, 8)
     recheck = FollowUp.objects.get(job=job, kind="recheck_before_dig", superseded_at=None)
     assert recheck.due_at < at(17, 8)
