@@ -14,20 +14,17 @@ from locates.law.counting import (
     LifeCount,
     Moment,
     Opening,
-    ReceiptCount,
     WaitCount,
     moment_of,
 )
-from locates.law.days import WEEKDAYS
 from locates.law.decision import Decision
+from locates.law.opening import Openings
 from locates.law.pattern import DayPatterns, Reckoned
+from locates.law.renewal import Renewals
 from locates.law.rule import Anchor, HolidayList, Overlay, Tier, Unit, Validity, Version
-from locates.law.workdays import DAY_S, SiteDays, clock_s, zone_days
+from locates.law.workdays import SiteDays, zone_days
 
 STANDARD_SKIPS = frozenset({"saturday", "sunday", "holiday"})
-_KEPT_CLOSES = 20_000  # bounds the memory of a long batch
-_NOT_KEPT = -1
-_LOOK_BACK_DAYS = 60  # no wait is longer; a renewal that would have to be asked earlier is reported as none
 
 
 class _Given(NamedTuple):
@@ -84,27 +81,19 @@ class LegalClock:
         self.zone = self.site.zone
         self.working = self.site.for_wait(STANDARD_SKIPS)
         self.certain = self.site.for_validity(STANDARD_SKIPS)
-        self.wait = WaitCount(version.wait, self.site)
-        self.receipt = ReceiptCount(version.receipt, self.working)
-        self.special_days = {WEEKDAYS.index(s.on): s for s in version.special_notices}
+        self._openings = Openings(version, self.site, self.working)
+        self.wait, self.special_days = self._openings.wait, self._openings.special_days
         self._names = (version.code, version.id, version.digest)
         self._evidence = max(version.evidence, version.wait.ground.tier, key=lambda t: t.rank)
         self._doubts = _doubts(version)
-        self._latest_clocks = self._clocks_of_last_notice()
-        self._latest_notices: dict[tuple[int, int], int | None] = {}
-        self._opens_at_one_clock = self.wait.opens_at_one_clock and not version.special_notices
-        self._opens_s = clock_s(version.wait.begins_time if self.wait.seconds else version.wait.ends_time)
-        self._plain_receipt = version.receipt is None
         lives = [version.validity] + ([version.begin_work] if version.begin_work else [])
         self._from_notice_only = all(rule.anchor is Anchor.NOTICE for rule in lives)
-        advance, earliest, latest = version.max_advance, version.renewal.earliest, version.renewal.latest
+        advance = version.max_advance
         self._advance = None if advance is None else LeadCount(advance.span, self.certain)
-        self._earliest = self._advance if earliest is None else LeadCount(earliest, self.certain)
-        self._lead = None if latest is None else LeadCount(latest, self.working)
+        self._renewals = Renewals(version.renewal, self._openings, self._advance, self.working, self.certain)
         self._life = self._life_count(version.validity)
         self._start_by = None if version.begin_work is None else self._life_count(version.begin_work)
-        self._patterns = DayPatterns(self.zone, lambda notice: self._reckon(notice, _NOTHING), self._lines())
-        self._days_back = -(-version.wait.amount // 24) if version.wait.unit is Unit.HOURS else version.wait.amount
+        self._patterns = DayPatterns(self.zone, lambda notice: self._reckon(notice, _NOTHING), self._openings.lines())
 
     def decide(
         self,
@@ -162,8 +151,8 @@ class LegalClock:
     def _reckon(self, notice: Moment, given: _Given) -> Reckoned:
         """Count one notice out."""
         warnings: list[str] = []
-        deemed = notice if self._plain_receipt else self.receipt.deemed(notice)
-        computed = self._opening(notice, deemed)
+        deemed = self._openings.deemed(notice)
+        computed = self._openings.opening(notice, deemed)
         opens_s, only_notice = computed.epoch_s, self._from_notice_only and not given.overlays
         extra = tuple(WaitCount(o.wait, self.site) for o in given.overlays if o.wait is not None)
         if extra or given.stated_start is not None or given.printed_start is not None:
@@ -176,7 +165,7 @@ class LegalClock:
         closes = life
         if start_by is not None or given.printed_expiry is not None:
             closes = self._closes(life, start_by, given, warnings)
-        renew_from_s, renew_by_s = self._renewal(closes, opens_s, notice.epoch_s, extra, warnings)
+        renew_from_s, renew_by_s = self._renewals.span(closes, opens_s, notice.epoch_s, extra, warnings)
         latest_s = self._latest_start(notice, opens_s, warnings)
         if closes is not None and closes.epoch_s < opens_s:
             warnings.append("The ticket would end before it opens: ask the notification centre.")
@@ -230,20 +219,6 @@ class LegalClock:
         whole = int(epoch)
         return Moment(whole + 1, day, clock) if epoch > whole else Moment(whole, day, clock)
 
-    def _opening(self, notice: Moment, deemed: Moment) -> Opening:
-        special = self.special_days.get((notice.day - 1) % 7) if self.special_days else None
-        if special is None:
-            return self.wait.opening(deemed)
-        target = WEEKDAYS.index(special.opens_on)
-        opens_day = notice.day + ((target - (notice.day - 1)) % 7 or 7)
-        if special.one_day_later_if_holiday is not None:
-            holiday = notice.day + ((WEEKDAYS.index(special.one_day_later_if_holiday) - (notice.day - 1)) % 7 or 7)
-            if holiday in self.working.holidays:
-                opens_day += 1
-        if not self.working.counts(opens_day):
-            opens_day = self.working.nth_after(opens_day, 1)
-        return Opening(self.zone.at(opens_day, clock_s(special.opens_time), later=True), notice.day + 1, opens_day)
-
     def _anchors(self, notice: Moment, computed: Opening, stated_start: datetime | None) -> dict[Anchor, Moment]:
         """A life that runs from the opening runs from the law's own, not from a later printed or company
         start: that would lengthen it."""
@@ -292,77 +267,6 @@ class LegalClock:
             )
         printed = moment_of(self.zone, printed_s)
         return printed if closes is None else min(closes, printed)
-
-    def _renewal(
-        self, close: Moment | None, opens_s: int, notice_s: int, extra: tuple[WaitCount, ...], warnings: list[str]
-    ) -> tuple[int | None, int | None]:
-        if close is None:
-            return None, None
-        rule = self.version.renewal
-        latest = self._latest_notice(close, extra)
-        if self._lead is not None:
-            told = self._lead.last_before(close, notice_day_counts=rule.notice_day_counts)
-            latest = told if latest is None or told < latest else latest
-        if latest is None or latest < notice_s:
-            warnings.append("No renewal can be in force before this ticket ends: plan a new notice.")
-            return None, None
-        earliest = opens_s if self._earliest is None else self._earliest.first_within(close)
-        if earliest < notice_s:
-            earliest = notice_s
-        return (earliest if earliest < latest else latest), latest
-
-    def _latest_notice(self, close: Moment, extra: tuple[WaitCount, ...]) -> int | None:
-        """The last instant at which a new notice would open no later than `close`."""
-        if extra or not self.wait.by_day:
-            return self._find_latest_notice(close, extra)
-        # Within a day the answer changes at most where the clock passes the hour of opening.
-        kept, clock = self._latest_notices, close.clock_s
-        key = (close.day, clock >= self._opens_s if self._opens_at_one_clock else clock)
-        found = kept.get(key, _NOT_KEPT)
-        if found is _NOT_KEPT:
-            if len(kept) >= _KEPT_CLOSES:
-                kept.clear()
-            found = kept[key] = self._find_latest_notice(close, extra)
-        return found
-
-    def _find_latest_notice(self, close: Moment, extra: tuple[WaitCount, ...]) -> int | None:
-        wait, zone, day = self.wait, self.zone, close.day
-        if not wait.by_day:
-            limit_s = wait.days.run_back(close.epoch_s, wait.seconds)
-            limit = moment_of(zone, limit_s)
-            if self._opens_by(limit, close.epoch_s, extra):
-                return limit_s
-            day = limit.day
-        elif self.version.wait.unit is not Unit.CALENDAR_DAYS:
-            day = wait.days.nth_before(close.day + 1, self._days_back)
-        for candidate_day in range(day, day - _LOOK_BACK_DAYS, -1):
-            for clock in self._latest_clocks:
-                epoch = zone.at(candidate_day, clock, later=False)
-                if self._opens_by(Moment(epoch, candidate_day, clock), close.epoch_s, extra):
-                    return epoch
-        return None
-
-    def _opens_by(self, notice: Moment, close_s: int, extra: tuple[WaitCount, ...]) -> bool:
-        deemed = notice if self._plain_receipt else self.receipt.deemed(notice)
-        own = self._opening(notice, deemed).epoch_s <= close_s
-        return own and all(wait.opening(deemed).epoch_s <= close_s for wait in extra)
-
-    def _clocks_of_last_notice(self) -> tuple[int, ...]:
-        """Clock times, latest first, at which a notice may still count as given that day."""
-        rule = self.version.receipt
-        clocks = {DAY_S - 1}
-        if rule is not None and rule.closes is not None:
-            clocks.add(clock_s(rule.closes))
-        if self.version.wait.counts_notice_day_if_by is not None:
-            clocks.add(clock_s(self.version.wait.counts_notice_day_if_by))
-        return tuple(sorted(clocks, reverse=True))
-
-    def _lines(self) -> set[int]:
-        """Clock times at which the law may begin to treat a notice of the same day in another way."""
-        rule, wait = self.version.receipt, self.version.wait
-        until = [wait.counts_notice_day_if_by] + ([rule.closes] if rule else [])
-        since = [wait.begins_time, wait.ends_time] + ([rule.opens, rule.next_day_time] if rule else [])
-        return {clock_s(c) for c in since if c is not None} | {clock_s(c) + 1 for c in until if c is not None}
 
     def _latest_start(self, notice: Moment, opens_s: int, warnings: list[str]) -> int | None:
         if self._advance is None:
