@@ -78,6 +78,9 @@ class EquipmentSerializer(serializers.ModelSerializer):
     overdue = serializers.SerializerMethodField()
     may_go_out = serializers.SerializerMethodField(help_text="False: due today or before, stopped, or gone")
     flag = serializers.SerializerMethodField(help_text="What is wrong with it, in words; empty: nothing known")
+    frequencies_hz = serializers.ListField(
+        child=serializers.IntegerField(min_value=1), required=False, max_length=100, help_text="Whole hertz"
+    )
 
     class Meta:
         model = Equipment
@@ -88,6 +91,14 @@ class EquipmentSerializer(serializers.ModelSerializer):
             "name",
             "serial",
             "maker_words",
+            "own_kind",
+            "kit",
+            "frequencies_hz",
+            "modes",
+            "working_load_kg",
+            "voltage_class",
+            "firmware",
+            "put_in_service_on",
             "crew",
             "crew_name",
             "calibration_due_on",

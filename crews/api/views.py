@@ -107,7 +107,8 @@ class PersonViewSet(Register):
 
 
 class EquipmentViewSet(CareActions, Register):
-    """The register, the longest overdue first. A crew member sees what the own crew holds."""
+    """The register, the longest overdue first. A crew member sees what the own crew holds. Entries and
+    certificates are the owner's; the holder and what is out of service the office's."""
 
     serializer_class = EquipmentSerializer
     permission_classes: list[type[BasePermission]] = [OfficeWrites]

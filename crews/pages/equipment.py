@@ -108,7 +108,7 @@ def edit(request: HttpRequest, item_id: int) -> HttpResponse:
 
 
 @require_POST
-@for_roles(Role.OWNER)
+@for_roles(*OFFICE)
 def hand_over(request: HttpRequest, item_id: int) -> HttpResponse:
     """Give the item to a crew, or back to the yard."""
 
@@ -192,7 +192,8 @@ def _show(request: HttpRequest, found: Equipment, *, status: int = 200, **bound:
         "owner": person.is_owner,
         "service_form": OutOfServiceForm(),
     }
-    if person.is_owner:
+    if person.runs_the_office:
         context["holder_form"] = HolderForm(initial={"crew": found.crew_id})
+    if person.is_owner:
         context["certificate_form"] = CertificateForm(initial={"due_on": found.calibration_due_on})
     return render(request, "crews/equipment/item.html", context | bound, status=status)

@@ -1,4 +1,5 @@
-"""Writes of the equipment register: entries, certificates by their date, in and out of service."""
+"""Writes of the equipment register: entries and certificates by their date, which are the owner's; hand-overs, in
+and out of service, which are the office's."""
 
 from __future__ import annotations
 
@@ -14,6 +15,7 @@ from crews.equipment.refusal import EquipmentError
 from crews.models import CareResult, Crew, Equipment, EquipmentKind, Person
 from crews.services.care_states import company_day, refresh_care
 from crews.services.custody import enter_item, locked_item, move_item, record_event
+from crews.services.guards import need_owner
 from locates import clock
 from tickets.services.refusals import Conflict, Faults, need_office
 
@@ -51,7 +53,7 @@ def add_equipment(
 ) -> Equipment:
     """A new item; without a crew it is at the yard. `facts` are any of CHANGEABLE. `now` is read from the
     clock when it is not given."""
-    need_office(actor)
+    need_owner(actor)
     at = now or clock.now()
     _check_names(facts)
     item = Equipment(kind=kind, name=name.strip(), serial=serial.strip(), stated_due_on=calibration_due_on)
@@ -70,7 +72,7 @@ def add_equipment(
 @transaction.atomic
 def change_equipment(*, item: Equipment, actor: Person, now: datetime | None = None, **changes: Any) -> Equipment:
     """Correct any of CHANGEABLE."""
-    need_office(actor)
+    need_owner(actor)
     at = now or clock.now()
     _check_names(changes)
     item = locked_item(item)
@@ -114,7 +116,7 @@ def set_calibration_due(
     *, item: Equipment, due_on: date | None, actor: Person, now: datetime | None = None
 ) -> Equipment:
     """The last day on which the present certificate is good, when only that is known of it."""
-    need_office(actor)
+    need_owner(actor)
     item = locked_item(item)
     item.stated_due_on = due_on
     item.save(update_fields=["stated_due_on"])

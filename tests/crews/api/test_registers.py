@@ -154,16 +154,38 @@ def test_who_sees_which_equipment(clients: Clients, crew: Crew, other_crew: Crew
     }
 
 
-def test_the_office_writes_equipment(clients: Clients, crew: Crew) -> None:
+def test_the_owner_writes_equipment(clients: Clients, crew: Crew) -> None:
     item = EquipmentFactory()
     for number, who in enumerate(WHO):
-        may = who in {"owner", "dispatcher"}
+        may = who == "owner"
         new = {"kind": "sonde", "name": "Sonde", "serial": f"N-{number}"}
         assert clients[who].post("/api/v1/equipment", new, format="json").status_code == (201 if may else 403)
-        change = clients[who].patch(f"/api/v1/equipment/{item.pk}", {"note": who}, format="json")
-        assert change.status_code == (200 if may else 403)
+        for change in ({"note": who}, {"calibration_due_on": "2027-03-04"}, {"frequencies_hz": [512]}):
+            answer = clients[who].patch(f"/api/v1/equipment/{item.pk}", change, format="json")
+            assert answer.status_code == (200 if may else 403)
+            if not may:
+                assert (answer["Content-Type"], answer.json()["status"]) == ("application/problem+json", 403)
     item.refresh_from_db()
-    assert item.note == "dispatcher"
+    assert (item.note, item.calibration_due_on, item.frequencies_hz) == ("owner", date(2027, 3, 4), [512])
+
+
+def test_the_office_moves_equipment_and_stops_it(clients: Clients, crew: Crew) -> None:
+    item = EquipmentFactory()
+    for who in WHO:
+        for change in ({"crew": crew.pk}, {"out_of_service_reason": "Dropped"}, {"out_of_service_reason": ""}):
+            answer = clients[who].patch(f"/api/v1/equipment/{item.pk}", change, format="json")
+            assert answer.status_code == (200 if who in {"owner", "dispatcher"} else 403)
+    item.refresh_from_db()
+    assert (item.crew, item.place) == (crew, "crew")
+
+
+def test_a_dispatchers_change_that_reaches_too_far_is_refused_whole(clients: Clients, crew: Crew) -> None:
+    item = EquipmentFactory()
+    given = {"crew": crew.pk, "name": "Mine"}
+    answer = clients["dispatcher"].patch(f"/api/v1/equipment/{item.pk}", given, format="json")
+    assert (answer.status_code, answer.json()["code"]) == (403, "forbidden")
+    item.refresh_from_db()
+    assert (item.crew, item.name) == (None, item.name)
 
 
 def test_one_change_may_touch_holder_date_service_and_name(clients: Clients, crew: Crew) -> None:
@@ -174,12 +196,12 @@ def test_one_change_may_touch_holder_date_service_and_name(clients: Clients, cre
         "out_of_service_reason": "Cracked case",
         "name": "Receiver Q",
     }
-    answer = clients["dispatcher"].patch(f"/api/v1/equipment/{item.pk}", given, format="json")
+    answer = clients["owner"].patch(f"/api/v1/equipment/{item.pk}", given, format="json")
     assert answer.status_code == 200
     assert answer.json()["flag"] == "Out of service: Cracked case"
     item.refresh_from_db()
     assert (item.crew, item.calibration_due_on, item.name) == (crew, date(2027, 3, 4), "Receiver Q")
-    clients["dispatcher"].patch(f"/api/v1/equipment/{item.pk}", {"out_of_service_reason": ""}, format="json")
+    clients["owner"].patch(f"/api/v1/equipment/{item.pk}", {"out_of_service_reason": ""}, format="json")
     item.refresh_from_db()
     assert item.out_of_service_reason == ""
 
@@ -188,7 +210,7 @@ def test_a_change_refused_in_one_part_leaves_the_other_parts(clients: Clients) -
     EquipmentFactory(serial="TAKEN")
     item = EquipmentFactory(calibration_due_on=None)
     given = {"calibration_due_on": "2027-03-04", "serial": "taken"}
-    answer = clients["dispatcher"].patch(f"/api/v1/equipment/{item.pk}", given, format="json")
+    answer = clients["owner"].patch(f"/api/v1/equipment/{item.pk}", given, format="json")
     assert answer.status_code == 400
     assert "serial" in answer.json()["errors"]
     item.refresh_from_db()
@@ -252,7 +274,7 @@ def test_pages_are_cut_and_named(clients: Clients) -> None:
 
 def test_a_write_sent_twice_is_done_once(clients: Clients) -> None:
     new: dict[str, Any] = {"kind": "sonde", "name": "Sonde", "serial": "N-1", "client_id": "phone-7-1"}
-    first = clients["dispatcher"].post("/api/v1/equipment", new, format="json")
-    again = clients["dispatcher"].post("/api/v1/equipment", new, format="json")
+    first = clients["owner"].post("/api/v1/equipment", new, format="json")
+    again = clients["owner"].post("/api/v1/equipment", new, format="json")
     assert (first.status_code, again.status_code, first.json()) == (201, 201, again.json())
     assert Equipment.objects.count() == 1

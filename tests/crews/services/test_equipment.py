@@ -19,9 +19,14 @@ def dispatcher() -> Person:
     return PersonFactory(dispatcher=True)
 
 
-def test_an_item_is_added_handed_over_and_taken_back(dispatcher: Person) -> None:
+@pytest.fixture
+def owner() -> Person:
+    return PersonFactory(owner=True)
+
+
+def test_an_item_is_added_handed_over_and_taken_back(owner: Person, dispatcher: Person) -> None:
     crew = CrewFactory()
-    item = services.add_equipment(**ITEM, calibration_due_on=date(2027, 1, 1), actor=dispatcher)
+    item = services.add_equipment(**ITEM, calibration_due_on=date(2027, 1, 1), actor=owner)
     assert item.crew is None
     item = services.hand_over_equipment(item=item, crew=crew, actor=dispatcher)
     assert Equipment.objects.get().crew == crew
@@ -33,18 +38,18 @@ def test_an_item_is_added_handed_over_and_taken_back(dispatcher: Person) -> None
     ("wrong", "field"),
     [({"name": " "}, "name"), ({"serial": ""}, "serial"), ({"kind": "spoon"}, "kind"), ({"serial": "s-0"}, "serial")],
 )
-def test_bad_input_is_refused_whole(dispatcher: Person, wrong: dict[str, Any], field: str) -> None:
+def test_bad_input_is_refused_whole(owner: Person, wrong: dict[str, Any], field: str) -> None:
     EquipmentFactory(serial="S-0")
     with pytest.raises(BadInput) as refused:
-        services.add_equipment(**{**ITEM, **wrong}, actor=dispatcher)
+        services.add_equipment(**{**ITEM, **wrong}, actor=owner)
     assert field in refused.value.fields
     assert Equipment.objects.count() == 1
 
 
-def test_nothing_is_handed_to_a_crew_that_rests(dispatcher: Person) -> None:
+def test_nothing_is_handed_to_a_crew_that_rests(owner: Person, dispatcher: Person) -> None:
     resting = CrewFactory(active=False)
     with pytest.raises(Conflict):
-        services.add_equipment(**ITEM, crew=resting, actor=dispatcher)
+        services.add_equipment(**ITEM, crew=resting, actor=owner)
     with pytest.raises(Conflict):
         services.hand_over_equipment(item=EquipmentFactory(), crew=resting, actor=dispatcher)
 
@@ -72,14 +77,14 @@ def test_a_reading_kind_without_a_date_is_unknown_not_fine(kind: str, lacks: boo
     assert not item.is_overdue(date(2026, 9, 16))
 
 
-def test_corrections_and_dates(dispatcher: Person) -> None:
+def test_corrections_and_dates(owner: Person) -> None:
     item = EquipmentFactory(serial="S-9")
-    services.change_equipment(item=item, actor=dispatcher, name=" Receiver Z ", serial="S-9")
-    services.set_calibration_due(item=item, due_on=date(2027, 2, 3), actor=dispatcher)
+    services.change_equipment(item=item, actor=owner, name=" Receiver Z ", serial="S-9")
+    services.set_calibration_due(item=item, due_on=date(2027, 2, 3), actor=owner)
     held = Equipment.objects.get()
     assert (held.name, held.calibration_due_on) == ("Receiver Z", date(2027, 2, 3))
     with pytest.raises(TypeError, match="crew"):
-        services.change_equipment(item=item, actor=dispatcher, crew=None)
+        services.change_equipment(item=item, actor=owner, crew=None)
 
 
 def test_a_crew_member_reads_only() -> None:
@@ -95,3 +100,16 @@ def test_a_crew_member_reads_only() -> None:
     for write in writes:
         with pytest.raises(Forbidden):
             write()
+
+
+def test_entries_and_certificates_are_the_owners(dispatcher: Person) -> None:
+    item = EquipmentFactory()
+    writes: list[Any] = [
+        lambda: services.add_equipment(**ITEM, actor=dispatcher),
+        lambda: services.change_equipment(item=item, actor=dispatcher, name="x"),
+        lambda: services.set_calibration_due(item=item, due_on=date(2030, 1, 1), actor=dispatcher),
+    ]
+    for write in writes:
+        with pytest.raises(Forbidden, match="Ask the owner"):
+            write()
+    assert Equipment.objects.get().name == item.name
