@@ -19,6 +19,7 @@ from .travel import Travel, great_circle_travel, matrix_travel
 Fetch = Callable[[str, float], bytes]
 _MAX_ANSWER_BYTES = 64_000_000
 _CACHE_SIZE = 32
+_MOST_PAIRS = 100 * 100  # of one question, where a server's operator has not raised the limit; from memory
 
 
 def fetch_over_http(url: str, timeout_s: float) -> bytes:
@@ -69,8 +70,27 @@ class RoutingServer:
         return found
 
     def _ask(self, places: Sequence[Place]) -> dict[str, object]:
+        """The whole table, in as many questions as a server with its usual limit answers; rows joined."""
+        rows_at_once = max(1, _MOST_PAIRS // max(1, len(places)))
+        if rows_at_once >= len(places):
+            return self._one(places, "")
+        joined: dict[str, object] = {"code": "Ok", "durations": [], "distances": []}
+        for first in range(0, len(places), rows_at_once):
+            rows = range(first, min(first + rows_at_once, len(places)))
+            answer = self._one(places, f"&sources={';'.join(map(str, rows))}")
+            if answer.get("code") != "Ok":
+                return answer
+            for name in ("durations", "distances"):
+                part, whole = answer.get(name), joined[name]
+                if isinstance(part, list) and len(part) == len(rows) and isinstance(whole, list):
+                    whole += part
+                else:  # no distances at all is allowed, half a table is not
+                    joined[name] = None
+        return joined
+
+    def _one(self, places: Sequence[Place], which: str) -> dict[str, object]:
         position = ";".join(f"{place.x:.6f},{place.y:.6f}" for place in places)
-        url = f"{self._base_url}/table/v1/{self._profile}/{position}?annotations=duration,distance"
+        url = f"{self._base_url}/table/v1/{self._profile}/{position}?annotations=duration,distance{which}"
         answer = json.loads(self._fetch(url, self._timeout_s))
         if not isinstance(answer, dict):
             raise BadTravelAnswer("The routing server's answer is not an object.", code="routing_rubbish")

@@ -168,7 +168,8 @@ def _matrix(rows: object, size: int, name: str, fallback: IntMatrix) -> tuple[In
                 )
             else:
                 out[i, j] = math.ceil(value)
-    return out, tuple(missing)
+    np.fill_diagonal(out, 0)  # whatever a server says of a trip to where one is
+    return out, tuple((i, j) for i, j in missing if i != j)
 
 
 def _index(places: Sequence[Place]) -> dict[Place, int]:

@@ -19,6 +19,8 @@ from crews.pages.refusal import tell
 from crews.planning.problem import Weights
 from crews.plans.forms import WEIGHT_WORDS, AskForm, WeightsForm
 from crews.plans.lay import drive_words, lay_chart, lay_days, stop_words, stops_of, sums
+from crews.services.plan_accept import ready_stops
+from crews.services.plan_travel import FELL_BACK
 from crews.services.plans import SILENT, weights_used_now
 from locates import clock
 from locates.errors import FirstspadeError
@@ -82,7 +84,12 @@ def _show(request: HttpRequest, found: Plan, refusal: str = "", status: int = 20
             "chart": lay_chart(found, stops, now),
             "lines": [(stop, stop_words(stop), drive_words(stop.drive_s)) for stop in visits],
             "sums": sums(found),
-            "ready": [s for s in visits if s.accepted_at is None and not s.needs_renewal],
+            "ready": ready_stops(visits),
+            "moves": [(stop, stop_words(stop)) for stop in visits if stop.moved],
+            "left_out": [gone for gone in found.unplanned if not gone["stands"]],
+            "staying": [gone for gone in found.unplanned if gone["stands"]],
+            "notices": [note for note in found.notes if note.startswith(FELL_BACK)],
+            "notes": [note for note in found.notes if not note.startswith(FELL_BACK)],
             "now": now,
         }
     part = request.htmx and not request.htmx.history_restore_request  # type: ignore[attr-defined]

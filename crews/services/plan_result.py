@@ -41,7 +41,10 @@ def store_result(row: PlanRow, gathered: Gathered, travel: Travel, result: Plan,
     row.before = totals_before(gathered, travel)
     row.unplanned = _left_rows(gathered, result.unplanned)
     row.after = totals_after(row, tours, result.totals.cost)
-    row.notes = [notice, *result.notes] if (notice := notice_of(travel)) else list(result.notes)
+    notice = notice_of(travel)
+    row.notes = (
+        [notice, *(note for note in result.notes if not note.startswith("Travel: "))] if notice else [*result.notes]
+    )
     row.save()
 
 
