@@ -268,6 +268,11 @@ CELERY_BEAT_SCHEDULE = {
         "schedule": 60.0,
         "options": {"expires": 60.0},
     },
+    "forget-answered-writes": {
+        "task": "tickets.tasks.forget_answered_writes",
+        "schedule": 3600.0,
+        "options": {"expires": 3600.0},
+    },
 }
 
 LEAFLET_CONFIG = {"TILES": [], "RESET_VIEW": False, "NO_GLOBALS": True}

@@ -7,6 +7,7 @@ import logging
 from celery import shared_task
 
 from locates import clock
+from locates.rest.forget import forget_answered
 from tickets.services import claim_due, settle_follow_up
 
 log = logging.getLogger(__name__)
@@ -29,3 +30,9 @@ def settle_due(follow_up_id: int, claim_token: str) -> bool:
     except Exception:
         log.exception("follow-up %s could not be settled; it will be tried again", follow_up_id)
         return False
+
+
+@shared_task(name="tickets.tasks.forget_answered_writes")  # type: ignore[untyped-decorator]
+def forget_answered_writes() -> int:
+    """Let go of answers to writes of long ago, a part at a time; how many. Beat calls it."""
+    return forget_answered(now=clock.now())
