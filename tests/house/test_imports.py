@@ -19,6 +19,7 @@ PURE = [
     "locates.law",
     "locates.ground",
     "locates.place",
+    "locates.push",
     "tickets.states",
     "tickets.verdict",
     "crews.planning",
@@ -36,7 +37,7 @@ def python_files(*folders: str) -> list[Path]:
 
 
 def pure_files() -> list[Path]:
-    found = python_files("locates/law", "locates/ground", "locates/place", "crews/planning", "crews/equipment")
+    found = python_files("locates/law", "locates/ground", "locates/place", "locates/push", "crews/planning", "crews/equipment")
     found += [ROOT / "tickets" / name for name in ("states.py", "verdict.py")]
     return [file for file in found if file.exists()]
 
