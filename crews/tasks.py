@@ -7,6 +7,7 @@ import logging
 from celery import shared_task
 
 from crews import services
+from crews.services.push import claim_pushes, send_push
 from crews.services.reminders import claim_reminders, send_reminder
 from locates import clock
 
@@ -15,13 +16,19 @@ log = logging.getLogger(__name__)
 
 @shared_task(name="crews.tasks.sweep_reminders")  # type: ignore[untyped-decorator]
 def sweep_reminders() -> int:
-    """Send what is due about equipment; how many letters. A fault stays on its row and is tried again."""
+    """Send what is due about equipment, by letter and to people's browsers; how many went out. A fault stays on
+    its row and is tried again."""
     sent = 0
     for claim in claim_reminders(now=clock.now()):
         try:
             sent += send_reminder(reminder_id=claim.reminder_id, token=claim.token, now=clock.now())
         except Exception:
             log.exception("reminder %s could not be sent; it will be tried again", claim.reminder_id)
+    for taken in claim_pushes(now=clock.now()):
+        try:
+            sent += send_push(message_id=taken.message_id, token=taken.token, now=clock.now())
+        except Exception:
+            log.exception("message %s to a browser could not be sent; it will be tried again", taken.message_id)
     return sent
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
+from email.utils import parseaddr
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, unquote, urlsplit
@@ -222,12 +223,16 @@ SPECTACULAR_SETTINGS = {
         "EquipmentKindEnum": "crews.models.EquipmentKind",
         "VisitKindEnum": "crews.models.VisitKind",
         "PlanStateEnum": "crews.models.PlanState",
+        "ShiftPlaceEnum": "crews.models.ShiftPlace",
     },
 }
 
 EMAIL_HOST = os.environ.get("EMAIL_HOST", "")
 EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if EMAIL_HOST else 'console'}.EmailBackend"
 DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "firstspade@localhost")
+# By this key browsers' push services know who sends (RFC 8292); without it one is made in DATA_DIR, once.
+VAPID_PRIVATE_KEY = os.environ.get("VAPID_PRIVATE_KEY", "")
+VAPID_SUBJECT = os.environ.get("VAPID_SUBJECT") or f"mailto:{parseaddr(DEFAULT_FROM_EMAIL)[1]}"
 
 # The database's due rows are the truth; the broker only carries what can be swept up again.
 CELERY_BROKER_URL = REDIS_URL or "memory://"

@@ -11,6 +11,7 @@ from crews.models.papers import Paper, PaperSort
 from crews.models.parts import SparePart, TruckStock, YardStock
 from crews.models.person import Person, Role
 from crews.models.plan import OPEN_STATES, Plan, PlanState, PlanStop, PlanWeights, StopKind
+from crews.models.push import PushDevice, PushMessage
 from crews.models.reminders import CalendarAddress, CareReminder, ImportDraft
 from crews.models.shift import WEEKDAYS, CrewHome, CrewShift, DayOff, ShiftPlace
 from crews.models.visit import MOVES_EARTH, Visit, VisitKind, breaks_ground
@@ -47,6 +48,8 @@ __all__ = [
     "PlanStop",
     "PlanWeights",
     "PromisedWindow",
+    "PushDevice",
+    "PushMessage",
     "Role",
     "ShiftPlace",
     "SparePart",

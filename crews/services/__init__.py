@@ -34,6 +34,7 @@ from crews.services.plans import (
     set_aside_plan,
     set_weights,
 )
+from crews.services.push import add_push_device, ask_push_trial, end_push_device
 from crews.services.visits import cancel_visit, change_visit_note, move_visit, schedule_visit
 
 __all__ = [
@@ -48,8 +49,10 @@ __all__ = [
     "add_own_kind",
     "add_paper",
     "add_person",
+    "add_push_device",
     "allow_despite_due",
     "ask_plan",
+    "ask_push_trial",
     "call_off_plan",
     "cancel_visit",
     "change_crew",
@@ -60,6 +63,7 @@ __all__ = [
     "confirm_hand_over",
     "draft_import",
     "end_override",
+    "end_push_device",
     "hand_over_equipment",
     "import_draft",
     "link_instruments",

@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from crews.equipment.custody import Where
 from crews.models import CareReminder, Equipment, Person, Role
+from crews.services.push import queue_reminder
 from crews.words import day_words
 
 # Days before (below zero) and after the due day; afterwards every week. Common practice, no source.
@@ -110,8 +111,10 @@ def send_reminder(*, reminder_id: int, token: str, now: datetime) -> bool:
     if row.item.due_on != row.due_on:  # done in the meantime
         held.update(superseded_at=now)
         return False
+    people = told(row.item, row.stage_days)
+    queue_reminder(row, people, row.item.name, _said(row), now)  # before the letter: a mail fault holds up no phone
     try:
-        _letter(row).send()
+        _letter(row, people)
     except Exception as fault:
         rest = min(FIRST_RETRY * 2 ** min(row.attempts, 12), LONGEST_RETRY)
         held.update(
@@ -127,31 +130,36 @@ def send_reminder(*, reminder_id: int, token: str, now: datetime) -> bool:
     return True
 
 
-def _letter(row: CareReminder) -> EmailMessage:
-    item, late = row.item, row.stage_days
-    title = item.due_title or "Calibration"
-    day = day_words(row.due_on)
-    if late < 0:
-        said = f"{title} falls due {day}."
-    elif late == 0:
-        said = f"{title} is due today, {day}. From tomorrow the item may not go out."
-    else:
-        said = f"{title} has been overdue since {day}. The item may not go out."
+def _said(row: CareReminder) -> str:
+    title, day = row.item.due_title or "Calibration", day_words(row.due_on)
+    if row.stage_days < 0:
+        return f"{title} falls due {day}."
+    if row.stage_days == 0:
+        return f"{title} is due today, {day}. Today and from now on it may not be planned for a visit."
+    return f"{title} has been overdue since {day}. The item may not go out."
+
+
+def _letter(row: CareReminder, people: list[Person]) -> None:
+    """Write it; nothing when nobody has an address."""
+    readers = sorted({person.email for person in people if person.email})
+    if not readers:
+        return
+    item, said = row.item, _said(row)
     body = (
         f"{item.name}, serial {item.serial} ({item.kind_words}), {item.place_words}.\n\n{said}\n\n"
         "Enter the result in the register and these letters stop.\n"
     )
-    return EmailMessage(f"{item.name}: {said}", body, to=readers(item, late))
+    EmailMessage(f"{item.name}: {said}", body, to=readers).send()
 
 
-def readers(item: Equipment, stage: int) -> list[str]:
-    """Who is written to: dispatchers first, a week before also whoever holds it, from the due day the owner."""
+def told(item: Equipment, stage: int) -> list[Person]:
+    """Who is told: dispatchers first, a week before also whoever holds it, from the due day the owner; the owner
+    too when nobody else can be reached."""
     wanted = Q(role=Role.DISPATCHER)
     if stage >= -7:
         wanted |= Q(crew=item.crew_id) if item.crew_id else Q(pk=item.person_id)
     if stage >= 0:
         wanted |= Q(role=Role.OWNER)
-    people = Person.objects.filter(wanted, is_active=True).exclude(email="")
-    found = sorted(set(people.values_list("email", flat=True)))
-    owners = Person.objects.filter(role=Role.OWNER, is_active=True).exclude(email="")
-    return found or sorted(owners.values_list("email", flat=True))
+    reached = Person.objects.filter(~Q(email="") | Q(push_devices__ended_at=None, push_devices__isnull=False))
+    reached = reached.filter(is_active=True).distinct().order_by("pk")
+    return list(reached.filter(wanted)) or list(reached.filter(role=Role.OWNER))
