@@ -88,6 +88,16 @@ def hours_of(crew: Crew) -> tuple[Hours, ...]:
     )
 
 
+def longest_minutes(crews: Iterable[Crew]) -> int | None:
+    """The longest shift of any of them with its overtime; None where there is no crew."""
+    lengths = [
+        (h.ends.hour - h.starts.hour) * 60 + h.ends.minute - h.starts.minute + h.overtime_minutes
+        for crew in crews
+        for h in hours_of(crew)
+    ]
+    return max(lengths, default=None)
+
+
 def home_of(crew: Crew) -> CrewHome | None:
     """Where its truck stands overnight, None where no home is on file."""
     return getattr(crew, "home", None)

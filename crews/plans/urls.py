@@ -5,15 +5,20 @@ from __future__ import annotations
 from django.urls import path
 
 from crews import feeds
-from crews.plans import stops, views, work
+from crews.plans import stops, views, want, work
 
 urlpatterns = [
     path("plans/", views.plans, name="plans"),
     path("plans/weights/", views.weights, name="plan-weights"),
-    path("plans/wanted/", work.wanted, name="wanted-visits"),
-    path("plans/wanted/<int:wanted_id>/drop", work.drop, name="wanted-drop"),
+    path("plans/wanted/", want.wanted, name="wanted-visits"),
+    path("plans/wanted/<int:wanted_id>/", want.change, name="wanted-change"),
+    path("plans/wanted/<int:wanted_id>/drop", want.drop, name="wanted-drop"),
+    path("plans/parts/", want.parts, name="spare-parts"),
+    path("plans/parts/<int:part_id>/", want.part, name="spare-part"),
+    path("plans/parts/<int:part_id>/drop", want.part_drop, name="spare-part-drop"),
     path("plans/hours/", work.crews, name="crews-hours"),
     path("plans/hours/<int:crew_id>/", work.crew, name="crew-hours"),
+    path("plans/hours/<int:crew_id>/home", work.home, name="crew-home"),
     path("plans/hours/<int:crew_id>/off", work.day_off, name="day-off"),
     path("plans/days-off/<int:day_off_id>/end", work.day_on, name="day-on"),
     path("plans/calendars/", feeds.crew_calendars, name="crew-calendars"),

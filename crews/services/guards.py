@@ -26,14 +26,14 @@ def check_zone(faults: Faults, name: str) -> None:
         faults.add("time_zone", f"{name!r} is not a time zone; use a name such as America/Chicago.")
 
 
-def check_position(faults: Faults, latitude: float, longitude: float) -> None:
-    """The position must lie in the country; a swapped pair is named as such."""
+def check_position(faults: Faults, latitude: float, longitude: float, *, field: str = "yard_latitude") -> None:
+    """The position must lie in the country; a swapped pair is named as such, beside `field`."""
     if _in_country(latitude, longitude):
         return
     if _in_country(longitude, latitude):
-        faults.add("yard_latitude", "Latitude and longitude are swapped; latitude is the one near 25 to 50.")
+        faults.add(field, "Latitude and longitude are swapped; latitude is the one near 25 to 50.")
     else:
-        faults.add("yard_latitude", f"{latitude}, {longitude} is outside the United States.")
+        faults.add(field, f"{latitude}, {longitude} is outside the United States.")
 
 
 def _in_country(latitude: float, longitude: float) -> bool:

@@ -9,7 +9,7 @@ from crews.gather_plan import Gathered
 from crews.planning.check import violations_of
 from crews.planning.plan import Plan, PlannedTour, Stop, Totals, Unplanned
 from crews.planning.plan import StopKind as EngineStop
-from crews.planning.problem import Shift
+from crews.planning.problem import Shift, Visit
 from crews.planning.travel import Travel
 
 ROUND_S = 5 * 60
@@ -35,11 +35,44 @@ def _settle(tour: PlannedTour, shift: Shift, gathered: Gathered, travel: Travel)
     stood = _as_it_stood(tour, shift, gathered, travel)
     if stood is not None and _sound(stood, gathered, travel):
         return stood
+    early = _early(tour, shift, gathered, travel)
+    if early is not None and early.return_s <= tour.return_s and _sound(early, gathered, travel):
+        return early
     for keep in (True, False):
         tried = tour_of(shift, _later(tour, shift, gathered, travel, keep), travel)
         if _sound(tried, gathered, travel):
             return tried
     return tour
+
+
+def _early(tour: PlannedTour, shift: Shift, gathered: Gathered, travel: Travel) -> PlannedTour | None:
+    """The visits in the same order, each as early as the window allows in which the planner put it, the break where
+    it then fits: a crew that has nothing to wait for does not wait. None where a pin or an earlier plan says when."""
+    visits = {visit.id: visit for visit in gathered.problem.visits}
+    stops: list[Stop] = []
+    here, clock = shift.start_place, shift.start_s
+    for stop in tour.stops:
+        if stop.kind is EngineStop.BREAK:
+            continue
+        visit = visits.get(stop.visit_id or "")
+        if visit is not None and (visit.pin is not None or visit.id in gathered.problem.previous):
+            return None
+        low = 0 if visit is None else _opens(visit, stop)
+        start_s = -(-max(low, clock + travel.seconds(here, stop.place)) // ROUND_S) * ROUND_S
+        end_s = start_s + stop.end_s - stop.start_s
+        kept = _promised(stop, start_s, gathered)
+        stops.append(replace(stop, arrive_s=start_s, start_s=start_s, end_s=end_s, in_promised_window=kept))
+        here, clock = stop.place, end_s
+    return tour_of(shift, [*stops, *lay_breaks(shift, stops, travel)], travel)
+
+
+def _opens(visit: Visit, stop: Stop) -> int:
+    """When the windows open in which the planner's start lies."""
+    tiers = [visit.renewed if stop.needs_renewal else visit.lawful]
+    if stop.in_promised_window:
+        tiers.append(visit.promised)
+    starts = [w.earliest_s for windows in tiers for w in windows if w.earliest_s <= stop.start_s <= w.latest_s]
+    return max(starts, default=0)
 
 
 def _sound(tour: PlannedTour, gathered: Gathered, travel: Travel) -> bool:

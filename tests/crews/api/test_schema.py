@@ -16,7 +16,20 @@ from crews.models import Crew
 from tests.crews.factories import EquipmentFactory, VisitFactory
 from tests.crews.office import at, clear_job
 
-OURS = ("/crews", "/people", "/equipment", "/visits", "/me", "/today")
+OURS = (
+    "/crews",
+    "/people",
+    "/equipment",
+    "/visits",
+    "/me",
+    "/today",
+    "/plans",
+    "/wanted-visits",
+    "/crew-weeks",
+    "/days-off",
+    "/spare-parts",
+    "/plan-weights",
+)
 
 
 @pytest.fixture(scope="module")

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, timedelta
 
 import pytest
 from django.test import Client
 
-from crews.models import Crew, CrewShift, DayOff, Person, WantedVisit
+from crews.models import Crew, CrewHome, CrewShift, DayOff, Person, Plan, WantedVisit
 from crews.services.hours import add_day_off
 from crews.services.wanted import want_visit
 from locates.errors import FirstspadeError
@@ -111,3 +112,31 @@ def test_days_off(office: Client, crew: Crew, dispatcher: Person) -> None:
     today = date(2026, 9, 16)
     again = add_day_off(crew=crew, on=today + timedelta(days=1), today=today, actor=dispatcher)
     assert again.set_by == dispatcher
+
+
+def test_a_home_is_kept_used_and_given_up(office: Client, crew: Crew) -> None:
+    here = f"/plans/hours/{crew.pk}/"
+    assert b"begins_from_0" not in office.get(here).content
+    for bad in ({"latitude": "52.5", "longitude": "13.4"}, {"latitude": "", "longitude": "x"}, {"latitude": "95"}):
+        assert office.post(f"{here}home", bad).status_code == 400
+    assert not CrewHome.objects.exists()
+    assert office.post(f"{here}home", {"latitude": "37.52", "longitude": "-77.43"}).status_code == 302
+    form = WEEK | {"starts_0": "06:30", "ends_0": "15:00", "begins_from_0": "home", "ends_back_at_0": "yard"}
+    assert office.post(here, form).status_code == 302
+    assert CrewShift.objects.get().begins_from == "home"
+    assert b"Monday 06:30 to 15:00 (from home)" in office.get("/plans/hours/").content
+    office.post(f"{here}home", {"leave": "yes"})
+    assert CrewHome.objects.exists()  # a shift begins there
+    office.post(here, WEEK)
+    office.post(f"{here}home", {"leave": "yes"})
+    assert not CrewHome.objects.exists()
+
+
+def test_a_shift_from_home_drives_from_home(
+    computed: Callable[..., Plan], crew: Crew, clear: Job, dispatcher: Person
+) -> None:
+    site = clear.site
+    CrewHome.objects.create(crew=crew, latitude=site.latitude, longitude=site.longitude)
+    CrewShift.objects.create(crew=crew, weekday=3, starts="07:00", ends="15:00", begins_from="home")
+    stop = computed().stops.get(stop="visit")
+    assert (stop.drive_s, stop.starts_at) == (0, at(17, 7))
