@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from crews.pages import care, equipment, owner, people, sheets
+from crews.pages import alerts, care, equipment, owner, people, sheets
 
 urlpatterns = [
     path("equipment/", equipment.equipment, name="equipment"),
@@ -34,6 +34,11 @@ urlpatterns = [
     path("equipment/word/<int:override_id>/end", care.end_override, name="equipment-override-end"),
     path("equipment/<int:item_id>/paper/", care.paper_new, name="equipment-paper-new"),
     path("equipment/paper/<int:paper_id>", care.paper, name="equipment-paper"),
+    path("reminders/", alerts.alerts, name="alerts"),
+    path("reminders/worker.js", alerts.worker, name="alerts-worker"),
+    path("reminders/devices", alerts.add, name="alerts-add"),
+    path("reminders/devices/<int:device_id>/stop", alerts.stop, name="alerts-stop"),
+    path("reminders/devices/<int:device_id>/trial", alerts.trial, name="alerts-trial"),
     path("people/", people.people, name="people"),
     path("people/new/", people.new, name="person-new"),
     path("people/<int:person_id>/", people.person, name="person"),
