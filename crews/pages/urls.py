@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from crews.pages import alerts, care, equipment, owner, people, sheets
+from crews.pages import alerts, care, crews, equipment, owner, people, sheets
 
 urlpatterns = [
     path("equipment/", equipment.equipment, name="equipment"),
@@ -40,6 +40,11 @@ urlpatterns = [
     path("reminders/devices/<int:device_id>/stop", alerts.stop, name="alerts-stop"),
     path("reminders/devices/<int:device_id>/trial", alerts.trial, name="alerts-trial"),
     path("people/", people.people, name="people"),
+    path("people/crews/", crews.crews, name="crews"),
+    path("people/crews/new/", crews.new, name="crew-new"),
+    path("people/crews/<int:crew_id>/", crews.crew, name="crew"),
+    path("people/crews/<int:crew_id>/rest", crews.rest, name="crew-rest"),
+    path("people/crews/<int:crew_id>/truck", crews.truck, name="crew-truck"),
     path("people/new/", people.new, name="person-new"),
     path("people/<int:person_id>/", people.person, name="person"),
     path("people/<int:person_id>/password", people.password, name="person-password"),
