@@ -14,11 +14,11 @@ from crews.planning.plan import Plan, PlannedTour, Stop, Unplanned
 from crews.planning.plan import StopKind as EngineStop
 from crews.planning.problem import Place, Problem, Shift
 from crews.planning.travel import Travel
+from crews.services.plan_moves import tell_moves
 from crews.services.plan_times import plan_of, settled, totals_of, tour_of
 from crews.services.plan_travel import notice_of
-from crews.words import span_words
 from tickets.states import State
-from tickets.verdict import dig_windows, verdict
+from tickets.verdict import verdict
 from tickets.verdict.words import instant_words
 
 _KINDS = {
@@ -34,6 +34,7 @@ def store_result(row: PlanRow, gathered: Gathered, travel: Travel, result: Plan,
     shifts = {shift.id: shift for shift in gathered.problem.shifts}
     tours = settled(result.tours, gathered, travel)
     stops = [_row(row, gathered, shifts[tour.shift_id], stop) for tour in tours for stop in tour.stops]
+    tell_moves(gathered, stops)
     PlanStop.objects.bulk_create(stops)
     row.state = PlanState.PROPOSED
     row.computed_at = now
@@ -75,7 +76,6 @@ def _row(row: PlanRow, gathered: Gathered, shift: Shift, stop: Stop) -> PlanStop
         made.visit, made.pinned = work.visit, work.pinned
         made.needs_renewal, made.promise_kept = stop.needs_renewal, stop.in_promised_window
         made.assumes = assumption(work, made.starts_at, gathered.span.now, stop.needs_renewal)[:500]
-        made.moved = _moved(gathered, work, made)[:300]
     return made
 
 
@@ -94,25 +94,6 @@ def assumption(work: Work, starts_at: datetime, now: datetime, needs_renewal: bo
     if found.state == State.EMERGENCY:
         return found.sentence
     return f"Counts on what is missing to come in time. As it stands now, that day would read: {found.sentence}"
-
-
-def _moved(gathered: Gathered, work: Work, stop: PlanStop) -> str:
-    visit = work.visit
-    if visit is None or (visit.crew_id == stop.crew_id and visit.starts_at == stop.starts_at):
-        return ""
-    was = f"{visit.crew.name}, {span_words(visit.starts_at, visit.ends_at, work.job.site.time_zone)}"
-    return f"Moved from {was}: {_why_moved(gathered, work)}"
-
-
-def _why_moved(gathered: Gathered, work: Work) -> str:
-    visit, now = work.visit, gathered.span.now
-    assert visit is not None
-    if not visit.crew.active or work.key not in gathered.problem.previous:
-        return "the crew has no shift then."
-    windows = dig_windows(work.facts, now)
-    if work.breaks_ground and not any(w.holds(visit.starts_at, visit.ends_at) for w in windows):
-        return "the dig is not lawful there any more."
-    return "it makes room for other work or saves driving."
 
 
 _STAYS = "Its visit stays where it is, and its crew's hours are kept free for it, until a person moves or cancels it."
