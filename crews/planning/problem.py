@@ -219,7 +219,7 @@ class Weights:
     duration: int = 0
     overtime: int = 2
     unevenness: int = 0
-    moved: int = 1_800
+    moved: int = 10_800
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from tickets.selectors import facts_of, jobs_with_facts
 from tickets.verdict import Window, dig_windows
 
 HEAD_PX, WINDOW_PX = 44, 4
+MAY_MOVE_EARTH = frozenset({"dig", "restore"})  # with the lawful window drawn under them
 METRES_A_MILE = 1609.344
 
 
@@ -116,7 +117,7 @@ def lay_chart(plan: Plan, stops: Sequence[PlanStop], now: datetime) -> Chart:
 
 
 def _windows(visits: Sequence[PlanStop], now: datetime) -> dict[int, tuple[Window, ...]]:
-    digs = {stop.job_id for stop in visits if stop.kind == "dig"}
+    digs = {stop.job_id for stop in visits if stop.kind in MAY_MOVE_EARTH}
     jobs: list[Job] = list(jobs_with_facts().filter(pk__in=digs))
     return {pk: dig_windows(sheet.facts, now) for pk, sheet in facts_of(jobs).items()}
 
@@ -134,7 +135,7 @@ def _row(
         assert stop.job_id is not None
         wall = stop.starts_at.astimezone(zone)
         spans = []
-        for window in windows.get(stop.job_id, ()) if stop.kind == "dig" else ():
+        for window in windows.get(stop.job_id, ()) if stop.kind in MAY_MOVE_EARTH else ():
             low = scale.x(window.opens_at.astimezone(zone).replace(tzinfo=None))
             closes = window.closes_at
             high = 100.0 if closes is None else scale.x(closes.astimezone(zone).replace(tzinfo=None))

@@ -87,6 +87,15 @@ def _takes(gathered: Gathered, visit: Visit, moved: PlanStop, stops: Iterable[Pl
         return f"it makes room for the emergency, {urgent[0].key}."
     if there:
         return f"it makes room for {' and '.join(stop.key for stop in there[:2])}."
-    if visit.crew_id != moved.crew_id:
-        return "it saves driving there."
-    return "the day around it has changed, and so its hour."
+    if visit.crew_id == moved.crew_id and _same_day(visit, moved):
+        return "the day around it has changed, and so its hour."
+    beside = sorted(
+        (stop for stop in stops if stop.shift == moved.shift and stop.key != moved.key),
+        key=lambda stop: abs(stop.starts_at - moved.starts_at),
+    )
+    return f"it saves driving, beside {beside[0].key} that day." if beside else "it saves driving."
+
+
+def _same_day(visit: Visit, moved: PlanStop) -> bool:
+    zone = zone_of(moved.crew.time_zone)
+    return visit.starts_at.astimezone(zone).date() == moved.starts_at.astimezone(zone).date()

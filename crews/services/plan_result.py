@@ -10,6 +10,7 @@ from crews.gather_plan import Gathered, Work
 from crews.models import Plan as PlanRow
 from crews.models import PlanState, PlanStop, StopKind
 from crews.planning.check import violations_of
+from crews.planning.kit import choose_items, kit_at_shift
 from crews.planning.plan import Plan, PlannedTour, Stop, Unplanned
 from crews.planning.plan import StopKind as EngineStop
 from crews.planning.problem import Place, Problem, Shift
@@ -40,7 +41,7 @@ def store_result(row: PlanRow, gathered: Gathered, travel: Travel, result: Plan,
     row.computed_at = now
     row.facts = gathered.snapshot
     row.before = totals_before(gathered, travel)
-    row.unplanned = _left_rows(gathered, result.unplanned)
+    row.unplanned = _left_rows(gathered, travel, result.unplanned)
     row.after = totals_after(row, tours, result.totals.cost)
     notice = notice_of(travel)
     row.notes = (
@@ -100,7 +101,7 @@ _STAYS = "Its visit stays where it is, and its crew's hours are kept free for it
 _IN_THE_WAY = "Its visit stands in the hours of an emergency: move or cancel it before the plan is accepted."
 
 
-def _left_rows(gathered: Gathered, unplanned: Sequence[Unplanned]) -> list[dict[str, object]]:
+def _left_rows(gathered: Gathered, travel: Travel, unplanned: Sequence[Unplanned]) -> list[dict[str, object]]:
     """What has no place in the plan and why; `stands` where it has a visit all the same."""
     found = [(one.work, one.reason, one.words, _STAYS) for one in gathered.left]
     for gone in unplanned:
@@ -110,8 +111,36 @@ def _left_rows(gathered: Gathered, unplanned: Sequence[Unplanned]) -> list[dict[
     rows: list[dict[str, object]] = []
     for work, reason, words, stands in sorted(found, key=lambda line: line[0].key):
         row = {"key": work.key, "job": work.job.pk, "reason": reason, "words": words}
-        rows.append({**row, "stands": "" if work.visit is None else stands})
+        if reason in _TIME_ALONE:
+            row["words"] = " ".join([words, *_near_but_lacking(gathered, travel, work.key)])
+        visit = work.visit
+        rows.append({**row, "stands": "" if visit is None else stands, "visit": None if visit is None else visit.pk})
     return rows
+
+
+_TIME_ALONE = frozenset({"too_far", "no_room"})
+NEAR_S = 2 * 3600  # of driving; common practice, no source
+
+
+def _near_but_lacking(gathered: Gathered, travel: Travel, key: str) -> list[str]:
+    """Crews near enough that lack a skill or kit: what a person can mend when the others have no time."""
+    visit = next((one for one in gathered.problem.visits if one.id == key), None)
+    if visit is None:
+        return []
+    said = []
+    for crew in gathered.problem.crews:
+        shifts = [shift for shift in gathered.problem.shifts if shift.crew_id == crew.id]
+        if not shifts or travel.seconds(shifts[0].start_place, visit.place) > NEAR_S:
+            continue
+        lacking = sorted(visit.skills - crew.skills)
+        if lacking:
+            said.append(f"{crew.id} is near but lacks {', '.join(lacking)}.")
+            continue
+        at_hand = [kit_at_shift(gathered.problem, shift) for shift in shifts]
+        if visit.kit and not any(choose_items(visit.kit, (*at.truck, *at.yard)) for at in at_hand):
+            kinds = " and ".join(need.kind.replace("_", " ") for need in visit.kit)
+            said.append(f"{crew.id} is near but has no {kinds} that may go out together.")
+    return said[:2]
 
 
 def totals_before(gathered: Gathered, travel: Travel) -> dict[str, int | None]:

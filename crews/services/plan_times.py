@@ -32,17 +32,58 @@ def settled(tours: Sequence[PlannedTour], gathered: Gathered, travel: Travel) ->
 
 
 def _settle(tour: PlannedTour, shift: Shift, gathered: Gathered, travel: Travel) -> PlannedTour:
-    stood = _as_it_stood(tour, shift, gathered, travel)
-    if stood is not None and _sound(stood, gathered, travel):
-        return stood
-    early = _early(tour, shift, gathered, travel)
-    if early is not None and early.return_s <= tour.return_s and _sound(early, gathered, travel):
-        return early
-    for keep in (True, False):
-        tried = tour_of(shift, _later(tour, shift, gathered, travel, keep), travel)
-        if _sound(tried, gathered, travel):
-            return tried
-    return tour
+    """The sound way of running the tour that costs least, every visit counted that leaves its hour so far."""
+    ways = [
+        _as_it_stood(tour, shift, gathered, travel),
+        _in_old_order(tour, shift, gathered, travel),
+        _early(tour, shift, gathered, travel),
+        *(tour_of(shift, _later(tour, shift, gathered, travel, keep), travel) for keep in (True, False)),
+    ]
+    sound = [way for way in ways if way is not None and _sound(way, gathered, travel)]
+    return min(sound, key=lambda way: (_cost(way, gathered), way.return_s), default=tour)
+
+
+def _cost(tour: PlannedTour, gathered: Gathered) -> int:
+    weights, previous = gathered.problem.weights, gathered.problem.previous
+    at = {stop.visit_id: stop.start_s for stop in tour.stops if stop.visit_id is not None}
+    moved = sum(
+        key in at and was.shift_id == tour.shift_id and at[key] != was.start_s for key, was in previous.items()
+    )
+    missed = sum(not stop.in_promised_window for stop in tour.stops if stop.visit_id is not None)
+    driven = weights.drive * tour.drive_s + weights.overtime * tour.overtime_s
+    return driven + weights.moved * moved + weights.missed_promise * missed
+
+
+def _in_old_order(tour: PlannedTour, shift: Shift, gathered: Gathered, travel: Travel) -> PlannedTour | None:
+    """Visits that stay on the day in their order so far, each at its hour or, where it cannot be reached by then, as
+    soon as it can; new ones where the planner put them. None when nothing stays."""
+    stays = {key: at for key, at in gathered.problem.previous.items() if at.shift_id == shift.id}
+    visits = {visit.id: visit for visit in gathered.problem.visits}
+    work = [stop for stop in tour.stops if stop.kind is not EngineStop.BREAK]
+    if not any(stop.visit_id in stays for stop in work):
+        return None
+
+    def hour(stop: Stop) -> int:
+        was = stays.get(stop.visit_id or "")
+        return stop.start_s if was is None else was.start_s
+
+    stops: list[Stop] = []
+    here, clock = shift.start_place, shift.start_s
+    for stop in sorted(work, key=hour):
+        visit = visits.get(stop.visit_id or "")
+        low = 0 if visit is None else _opens(visit, stop)
+        low = max(low, hour(stop)) if stop.visit_id in stays else low
+        start_s = _on_the_step(max(low, clock + travel.seconds(here, stop.place)), low)
+        end_s = start_s + stop.end_s - stop.start_s
+        kept = _promised(stop, start_s, gathered)
+        stops.append(replace(stop, arrive_s=start_s, start_s=start_s, end_s=end_s, in_promised_window=kept))
+        here, clock = stop.place, end_s
+    return tour_of(shift, [*stops, *lay_breaks(shift, stops, travel)], travel)
+
+
+def _on_the_step(at_s: int, as_it_was_s: int) -> int:
+    """The next five minutes; an hour that a person chose stays to the minute."""
+    return at_s if at_s == as_it_was_s else -(-at_s // ROUND_S) * ROUND_S
 
 
 def _early(tour: PlannedTour, shift: Shift, gathered: Gathered, travel: Travel) -> PlannedTour | None:
@@ -82,8 +123,8 @@ def _sound(tour: PlannedTour, gathered: Gathered, travel: Travel) -> bool:
 
 def _as_it_stood(tour: PlannedTour, shift: Shift, gathered: Gathered, travel: Travel) -> PlannedTour | None:
     """Every visit that stays on the day at its hour so far, the others where the planner put them; None when
-    none stays, or when the way round costs more than the moving is weighed."""
-    weights, previous = gathered.problem.weights, gathered.problem.previous
+    none stays."""
+    previous = gathered.problem.previous
     stays = {key: at for key, at in previous.items() if at.shift_id == shift.id and key in tour.visit_ids}
     if not stays:
         return None
@@ -96,9 +137,7 @@ def _as_it_stood(tour: PlannedTour, shift: Shift, gathered: Gathered, travel: Tr
         end_s = start_s + stop.end_s - stop.start_s
         kept = _promised(stop, start_s, gathered)
         stops.append(replace(stop, arrive_s=start_s, start_s=start_s, end_s=end_s, in_promised_window=kept))
-    tried = tour_of(shift, [*stops, *lay_breaks(shift, stops, travel)], travel)
-    more = weights.drive * (tried.drive_s - tour.drive_s) + weights.overtime * (tried.overtime_s - tour.overtime_s)
-    return tried if more <= weights.moved * len(stays) else None
+    return tour_of(shift, [*stops, *lay_breaks(shift, stops, travel)], travel)
 
 
 def _later(tour: PlannedTour, shift: Shift, gathered: Gathered, travel: Travel, keep: bool) -> list[Stop]:
