@@ -8,6 +8,7 @@ from celery import shared_task
 
 from crews import services
 from crews.services.push import claim_pushes, send_push
+from crews.services.register_money import keep_money
 from crews.services.reminders import claim_reminders, send_reminder
 from locates import clock
 
@@ -17,7 +18,7 @@ log = logging.getLogger(__name__)
 @shared_task(name="crews.tasks.sweep_reminders")  # type: ignore[untyped-decorator]
 def sweep_reminders() -> int:
     """Send what is due about equipment, by letter and to people's browsers; how many went out. A fault stays on
-    its row and is tried again."""
+    its row and is tried again. Last, the register's money is reckoned where it has changed."""
     sent = 0
     for claim in claim_reminders(now=clock.now()):
         try:
@@ -29,6 +30,7 @@ def sweep_reminders() -> int:
             sent += send_push(message_id=taken.message_id, token=taken.token, now=clock.now())
         except Exception:
             log.exception("message %s to a browser could not be sent; it will be tried again", taken.message_id)
+    keep_money(now=clock.now())
     return sent
 
 

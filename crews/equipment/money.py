@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
+from functools import lru_cache
 
 from crews.equipment.refusal import refuse
 
@@ -65,6 +66,7 @@ def to_cents(amount: Decimal) -> Decimal:
     return amount.quantize(CENT, rounding=ROUND_HALF_UP)
 
 
+@lru_cache(maxsize=4096)
 def schedule(asset: Asset) -> tuple[Year, ...]:
     """The charge of each year; they add up to the cent.
 

@@ -7,6 +7,7 @@ from crews.models.crew import Crew
 from crews.models.custody import CustodyEvent
 from crews.models.equipment import CALIBRATED, Equipment, EquipmentKind, Kit, OwnKind
 from crews.models.feed import CrewFeed
+from crews.models.money import RegisterMoney
 from crews.models.papers import Paper, PaperSort
 from crews.models.parts import SparePart, TruckStock, YardStock
 from crews.models.person import Person, Role
@@ -50,6 +51,7 @@ __all__ = [
     "PromisedWindow",
     "PushDevice",
     "PushMessage",
+    "RegisterMoney",
     "Role",
     "ShiftPlace",
     "SparePart",

@@ -79,7 +79,10 @@ class CareResult(models.Model):
         constraints = [
             CheckConstraint(condition=Q(care__in=[str(word) for word in Care]), name="care_result_care_known")
         ]
-        indexes = [Index(fields=["item", "key", "-done_on", "-id"], name="care_result_latest_first")]
+        indexes = [
+            Index(fields=["item", "key", "-done_on", "-id"], name="care_result_latest_first"),
+            Index(fields=["done_on", "cost", "item"], condition=Q(cost__gt=0), name="care_result_costs"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.title} {self.done_on}: {'passed' if self.passed else 'failed'}"

@@ -46,7 +46,10 @@ class CustodyEvent(models.Model):
                 name="custody_in_one_place",
             ),
         ]
-        indexes = [Index(fields=["crew", "at"], name="custody_by_crew")]
+        indexes = [
+            Index(fields=["crew", "at"], name="custody_by_crew"),
+            Index(fields=["at", "until"], condition=Q(place=Where.REPAIR), name="custody_away"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.get_step_display()} {self.at:%Y-%m-%d %H:%M}Z"

@@ -143,7 +143,7 @@ class Equipment(models.Model):
             models.Index(fields=["due_on", "id"], name="equipment_next_due"),
             models.Index(fields=["name", "id"], name="equipment_by_name"),
             # The owner's page reads these two alone, without the rows.
-            models.Index(fields=["place", "kind", "crew", "unconfirmed", "price", "tax"], name="equipment_by_place"),
+            models.Index(fields=["place", "kind", "crew", "unconfirmed"], name="equipment_by_place"),
             models.Index(fields=["due_on", "place", "crew"], name="equipment_due_where"),
             models.Index(fields=["crew", "place"], name="equipment_by_crew"),
             models.Index(

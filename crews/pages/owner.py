@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
@@ -28,7 +29,8 @@ MOST_DAYS = 366
 def care(request: HttpRequest) -> HttpResponse:
     """What is due, custody, use and money at a glance."""
     on = selectors.company_today(clock.now())
-    return render(request, "crews/equipment/care.html", {"view": overview(on), "today": on})
+    context = {"view": overview(on), "today": on, "zone": settings.TIME_ZONE}
+    return render(request, "crews/equipment/care.html", context)
 
 
 @require_GET

@@ -10,6 +10,7 @@ from crews.equipment.care import Care, CareRule, Due, DueState, History, due
 from crews.models import CareResult, CareState, Equipment, UseDay
 from crews.register.rules import rules_of
 from crews.selectors import company_today
+from crews.services.register_money import mark_money_stale
 from crews.services.reminders import plan_reminder
 
 DATED_BY_CERTIFICATE = frozenset({Care.CALIBRATION, Care.ELECTRICAL_TEST})
@@ -40,6 +41,7 @@ def refresh_care(item: Equipment, now: datetime) -> Equipment:
     )
     _copy(item, found)
     plan_reminder(item, now)
+    mark_money_stale(company_day(now))
     return item
 
 
