@@ -65,14 +65,6 @@ class Head:
     today: bool
     ticks: tuple[tuple[float, str], ...]
 
-    @property
-    def night_width(self) -> float:
-        return self.column.work_x - self.column.x
-
-    @property
-    def evening_width(self) -> float:
-        return self.column.end - self.column.work_end
-
 
 @dataclass(frozen=True, slots=True)
 class VisitCard:

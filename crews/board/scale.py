@@ -37,6 +37,16 @@ class DayColumn:
     def end(self) -> float:
         return self.x + self.width
 
+    @property
+    def night_width(self) -> float:
+        """From midnight to the daylight part."""
+        return self.work_x - self.x
+
+    @property
+    def evening_width(self) -> float:
+        """From the daylight part to midnight."""
+        return self.end - self.work_end
+
 
 @dataclass(frozen=True, slots=True)
 class Scale:

@@ -9,7 +9,8 @@ from datetime import date, datetime, timedelta
 
 from crews.board.chart import Card, VisitSpan, lay_strip
 from crews.board.scale import DayColumn, Scale, lay_scale
-from crews.models import Crew, Plan, PlanStop, StopKind
+from crews.gather_plan.shifts import home_of, hours_of
+from crews.models import Crew, Plan, PlanStop, ShiftPlace, StopKind, Visit
 from crews.plans.sketch import Sketch, lay_sketch
 from crews.selectors import company_today
 from crews.words import day_words, span_words, zone_of
@@ -30,14 +31,6 @@ class Head:
     words: str
     today: bool
 
-    @property
-    def night_width(self) -> float:
-        return self.column.work_x - self.column.x
-
-    @property
-    def evening_width(self) -> float:
-        return self.column.end - self.column.work_end
-
 
 @dataclass(frozen=True, slots=True)
 class Placed:
@@ -49,6 +42,11 @@ class Placed:
     hour: str
     wall: str
     windows: tuple[tuple[float, float], ...]
+
+    @property
+    def stays(self) -> bool:
+        """A visit that stands and is no part of the proposal."""
+        return self.stop.pk < 0
 
     @property
     def window_y(self) -> int:
@@ -83,6 +81,12 @@ class Line:
     stop: PlanStop
     words: str
     drive: str
+    number: int | None = None
+
+    @property
+    def stays(self) -> bool:
+        """A visit that stands and is no part of the proposal."""
+        return self.stop.pk < 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +102,33 @@ class CrewDay:
 
 def stops_of(plan: Plan) -> list[PlanStop]:
     """Every stop with what the pages name."""
-    return list(plan.stops.select_related("crew", "job__site", "visit").order_by("crew__name", "starts_at", "pk"))
+    rows = plan.stops.select_related("crew__home", "job__site", "visit").prefetch_related("crew__shifts")
+    return list(rows.order_by("crew__name", "starts_at", "pk"))
+
+
+def staying_of(plan: Plan) -> list[PlanStop]:
+    """Visits that stay as they stand, in the shape of stops; their keys are negative, for no stop is stored."""
+    rows = {gone["visit"]: gone["key"] for gone in plan.unplanned if gone.get("visit")}
+    visits = Visit.objects.filter(pk__in=rows, cancelled_at=None).select_related("crew__home", "job__site")
+    visits = visits.prefetch_related("crew__shifts")
+    return [
+        PlanStop(
+            pk=-visit.pk,
+            plan=plan,
+            stop=StopKind.VISIT,
+            key=rows[visit.pk],
+            crew=visit.crew,
+            starts_at=visit.starts_at,
+            ends_at=visit.ends_at,
+            latitude=visit.job.site.latitude,
+            longitude=visit.job.site.longitude,
+            job=visit.job,
+            kind=visit.kind,
+            visit=visit,
+            pinned=visit.pinned,
+        )
+        for visit in visits.order_by("starts_at", "pk")
+    ]
 
 
 def lay_chart(plan: Plan, stops: Sequence[PlanStop], now: datetime) -> Chart:
@@ -110,7 +140,7 @@ def lay_chart(plan: Plan, stops: Sequence[PlanStop], now: datetime) -> Chart:
     weekend = {first + timedelta(days=n) for n in range(days) if (first + timedelta(days=n)).weekday() > 4}
     scale = lay_scale(first, days, weekend)
     windows = _windows(visits, now)
-    crews: dict[int, Crew] = {stop.crew_id: stop.crew for stop in visits}
+    crews: dict[int, Crew] = {stop.crew_id: stop.crew for stop in sorted(visits, key=lambda s: s.crew.name)}
     rows = [_row(crew, [s for s in visits if s.crew_id == pk], scale, windows, now) for pk, crew in crews.items()]
     heads = tuple(Head(c, _short(c.day), c.day == company_today(now)) for c in scale.columns)
     return Chart(scale, heads, tuple(rows), json.dumps(scale.stops()))
@@ -178,18 +208,34 @@ def _short(day: date) -> str:
 
 def lay_days(stops: Sequence[PlanStop]) -> list[CrewDay]:
     """Each crew's days in order."""
-    by_shift: dict[str, list[PlanStop]] = {}
-    for stop in stops:
-        by_shift.setdefault(stop.shift, []).append(stop)
-    days = []
-    for same in by_shift.values():
-        crew = same[0].crew
-        local = same[0].starts_at.astimezone(zone_of(crew.time_zone)).date()
-        lines = tuple(Line(s, stop_words(s), drive_words(s.drive_s) if s.drive_s else "") for s in same)
-        numbered = [(s.latitude, s.longitude) for s in same if s.stop != StopKind.BREAK]
-        sketch = lay_sketch((crew.yard_latitude, crew.yard_longitude), numbered)
-        days.append(CrewDay(crew, day_words(local), lines, sketch, drive_words(sum(s.drive_s for s in same))))
+    by_day: dict[tuple[date, int], list[PlanStop]] = {}
+    for stop in sorted(stops, key=lambda s: (s.starts_at, s.ends_at)):
+        local = stop.starts_at.astimezone(zone_of(stop.crew.time_zone)).date()
+        by_day.setdefault((local, stop.crew_id), []).append(stop)
+    days = [_day(local, same) for (local, _), same in by_day.items() if any(s.stop == StopKind.VISIT for s in same)]
     return sorted(days, key=lambda d: (d.lines[0].stop.starts_at.date(), d.crew.name))
+
+
+def _day(local: date, stops: Sequence[PlanStop]) -> CrewDay:
+    crew = stops[0].crew
+    lines, places = [], []
+    for stop in stops:
+        number = None
+        if stop.stop != StopKind.BREAK:
+            places.append((stop.latitude, stop.longitude))
+            number = len(places)
+        lines.append(Line(stop, stop_words(stop), drive_words(stop.drive_s) if stop.drive_s else "", number))
+    sketch = lay_sketch(_start(crew, local), places)
+    return CrewDay(crew, day_words(local), tuple(lines), sketch, drive_words(sum(s.drive_s for s in stops)))
+
+
+def _start(crew: Crew, day: date) -> tuple[float, float]:
+    """Where the crew sets out that day."""
+    home = home_of(crew)
+    first = next((h for h in hours_of(crew) if h.weekday == day.weekday()), None)
+    if home is not None and first is not None and first.begins_from == ShiftPlace.HOME:
+        return home.latitude, home.longitude
+    return crew.yard_latitude, crew.yard_longitude
 
 
 def sums(plan: Plan) -> list[tuple[str, str, str]]:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 from django_htmx.http import HttpResponseLocation
 
 from crews import services
-from crews.models import PlanState, PlanStop, StopKind
+from crews.models import Crew, PlanState, PlanStop, StopKind
 from crews.pages.access import OFFICE, for_roles, person_of
 from crews.planning.reasons import Elsewhere, why_here
 from crews.plans.forms import MoveForm
@@ -19,6 +21,7 @@ from crews.services.plan_guards import regather
 from crews.services.plan_result import tours_of_rows
 from crews.services.plan_times import plan_of
 from crews.services.plan_travel import travel_of
+from crews.words import zone_of
 from locates import clock
 from locates.errors import FirstspadeError
 from tickets.services import WindowRefused
@@ -41,8 +44,8 @@ def move(request: HttpRequest, stop_id: int) -> HttpResponse:
     """Another crew or hour; refused on the spot when it would not be lawful or would not fit."""
     found = _stop(stop_id)
     given = request.POST.copy()
-    given.setdefault("crew", str(found.crew_id))  # a card that was dragged sends only day and hour
-    form = MoveForm(given, stop=found)
+    given.setdefault("crew", str(found.crew_id))
+    form = MoveForm(_on_site_clock(given, found) if "dragged" in given else given, stop=found)
     refused: FirstspadeError | None = None
     if form.is_valid():
         try:
@@ -59,6 +62,20 @@ def move(request: HttpRequest, stop_id: int) -> HttpResponse:
             words = f"Moved in the proposal: {moved.key}, {moved.crew.name}, {stop_words(moved)}."
             return _done(request, moved, words)
     return _show(request, _stop(stop_id), form, refused)
+
+
+def _on_site_clock(given: QueryDict, found: PlanStop) -> QueryDict:
+    """What a card sends that was dragged: an hour on the clock of the crew's line where it was let go."""
+    taken = given.copy()
+    crew = Crew.objects.filter(pk=taken["crew"]).first() if taken["crew"].isdecimal() else None
+    try:
+        at = datetime.fromisoformat(f"{taken.get('day')}T{taken.get('start')}")
+    except ValueError:
+        return taken
+    if crew is not None and found.job is not None:
+        local = at.replace(tzinfo=zone_of(crew.time_zone)).astimezone(zone_of(found.job.site.time_zone))
+        taken["day"], taken["start"] = f"{local:%Y-%m-%d}", f"{local:%H:%M}"
+    return taken
 
 
 @require_POST

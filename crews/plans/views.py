@@ -18,7 +18,7 @@ from crews.pages.access import OFFICE, for_roles, person_of
 from crews.pages.refusal import tell
 from crews.planning.problem import Weights
 from crews.plans.forms import WEIGHT_WORDS, AskForm, WeightsForm
-from crews.plans.lay import drive_words, lay_chart, lay_days, stop_words, stops_of, sums
+from crews.plans.lay import drive_words, lay_chart, lay_days, staying_of, stop_words, stops_of, sums
 from crews.services.plan_accept import ready_stops
 from crews.services.plan_travel import FELL_BACK
 from crews.services.plans import SILENT, weights_used_now
@@ -81,7 +81,7 @@ def _show(request: HttpRequest, found: Plan, refusal: str = "", status: int = 20
         visits = [stop for stop in stops if stop.stop == StopKind.VISIT]
         visits.sort(key=lambda s: (s.starts_at, s.pk))
         content |= {
-            "chart": lay_chart(found, stops, now),
+            "chart": lay_chart(found, [*stops, *staying_of(found)], now),
             "lines": [(stop, stop_words(stop), drive_words(stop.drive_s)) for stop in visits],
             "sums": sums(found),
             "ready": ready_stops(visits),
@@ -105,7 +105,9 @@ def _show(request: HttpRequest, found: Plan, refusal: str = "", status: int = 20
 def days(request: HttpRequest, plan_id: int) -> HttpResponse:
     """Each crew's day of the proposal: order, driving, a sketch to scale."""
     found = _plan(plan_id)
-    return render(request, "crews/plans/days.html", {"plan": found, "days": lay_days(stops_of(found))})
+    return render(
+        request, "crews/plans/days.html", {"plan": found, "days": lay_days([*stops_of(found), *staying_of(found)])}
+    )
 
 
 @require_POST

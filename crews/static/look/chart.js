@@ -42,21 +42,33 @@ function movedWall(card, shiftPx) {
   return new Date(Math.round(wall / snap) * snap).toISOString();
 }
 
+function lineAt(level) {
+  const lines = [...document.querySelectorAll("[data-crew]")];
+  const distance = (line) => {
+    const { top, bottom } = line.getBoundingClientRect();
+    return Math.max(top - level, level - bottom, 0);
+  };
+  return lines.sort((one, other) => distance(one) - distance(other))[0];
+}
+
 let carried = null;
 
 document.addEventListener("pointerdown", (event) => {
   const card = event.target.closest?.("[data-move]");
   if (!card || event.button !== 0 || event.pointerType === "touch") return;
-  carried = { card, group: card.closest(".visit-group"), from: event.clientX, moved: false };
+  const group = card.closest(".visit-group");
+  carried = { card, group, from: event.clientX, level: event.clientY, moved: false };
 });
 
 document.addEventListener("pointermove", (event) => {
   if (!carried) return;
   const shift = event.clientX - carried.from;
-  if (!carried.moved && Math.abs(shift) < SLACK_PX) return;
+  // Only where lines are crews' may a card go to another line.
+  const drop = carried.card.closest("[data-crew]") ? event.clientY - carried.level : 0;
+  if (!carried.moved && Math.hypot(shift, drop) < SLACK_PX) return;
   carried.moved = true;
   carried.group.classList.add("carried");
-  carried.group.setAttribute("transform", `translate(${shift} 0)`);
+  carried.group.setAttribute("transform", `translate(${shift} ${drop})`);
 });
 
 document.addEventListener("pointerup", (event) => {
@@ -70,11 +82,13 @@ document.addEventListener("pointerup", (event) => {
     group.classList.remove("carried");
     group.removeAttribute("transform");
   });
+  const line = card.closest("[data-crew]") && lineAt(event.clientY);
+  const onto = line ? { crew: line.dataset.crew, dragged: "yes" } : {};
   const back = new URL(card.href).searchParams.get("back") || "/";
   htmx.ajax("POST", card.dataset.move, {
     target: `#placing-${card.dataset.job}`,
     swap: "innerHTML",
-    values: { day: wall.slice(0, 10), start: wall.slice(11, 16), back },
+    values: { day: wall.slice(0, 10), start: wall.slice(11, 16), back, ...onto },
   });
 });
 

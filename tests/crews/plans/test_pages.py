@@ -9,8 +9,8 @@ from django.test import Client
 
 from crews import services
 from crews.models import Crew, Person, Plan, PlanState, PlanWeights, Visit
-from tests.crews.factories import PersonFactory
-from tests.crews.office import NOW, copies
+from tests.crews.factories import CrewFactory, PersonFactory, VisitFactory
+from tests.crews.office import NOW, at, copies
 from tests.crews.page_people import client_of
 from tests.crews.plans.conftest import stop_for
 from tickets.models import Job
@@ -125,3 +125,29 @@ def test_the_plan_stands_on_the_crews_phone_page_once_accepted(
     services.accept_plan(plan=plan, actor=dispatcher, now=NOW)
     (site,) = member.get(f"/api/v1/today?date={day}").json()["sites"]
     assert site["job"]["number"] == clear.number
+
+
+def test_a_dragged_card_is_read_on_the_clock_of_the_line_where_it_was_let_go(
+    computed: Computed, crew: Crew, clear: Job, office: Client
+) -> None:
+    """The site is in Virginia; the other crew's line runs on Central time, an hour behind."""
+    west = CrewFactory(name="Basalt crew", time_zone="America/Chicago")
+    stop = stop_for(computed(), clear)
+    dragged = {"day": "2026-09-18", "start": "09:00", "crew": str(west.pk), "dragged": "yes"}
+    moved = office.post(f"/plans/stops/{stop.pk}/move", dragged, headers={"HX-Request": "true"})
+    assert moved.status_code == 200, moved.content
+    stop.refresh_from_db()
+    assert (stop.crew, stop.starts_at) == (west, at(18, 10))
+    refused = office.post(f"/plans/stops/{stop.pk}/move", {**dragged, "day": "soon", "crew": "x"})
+    assert refused.status_code == 422
+
+
+def test_a_visit_that_stays_is_on_the_chart_and_in_the_crews_day(
+    computed: Computed, crew: Crew, clear: Job, office: Client
+) -> None:
+    visit = VisitFactory(job=clear, crew=crew, kind="camera", starts_at=at(17, 10), ends_at=at(17, 11))
+    plan = computed()
+    chart = office.get(f"/plans/{plan.pk}/").content.decode()
+    assert "stays as it stands" in chart
+    assert f'href="/visits/{visit.pk}"' in chart
+    assert "stays as it stands" in office.get(f"/plans/{plan.pk}/days/").content.decode()
