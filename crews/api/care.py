@@ -15,6 +15,7 @@ from crews.api.care_shapes import (
     CareResultSerializer,
     CareStateSerializer,
     CustodyEventSerializer,
+    LocateMadeSerializer,
     NewResultSerializer,
     StepSerializer,
 )
@@ -62,6 +63,16 @@ class CareActions(Base):
         )
         shape = CareResultSerializer(made.result, context={"in_doubt": [locate.pk for locate in made.in_doubt]})
         return Response(shape.data, status=status.HTTP_201_CREATED)
+
+    @extend_schema(request=LocateMadeSerializer, responses=LocateMadeSerializer)
+    @action(detail=True, methods=["post"], permission_classes=[EveryRole])
+    def locates(self, request: Request, pk: str | None = None) -> Response:
+        """A private locate was made with the item; past its day that puts the locate in doubt."""
+        form = LocateMadeSerializer(data=request.data)
+        form.is_valid(raise_exception=True)
+        made = form.validated_data["locate"]
+        doubted = services.add_instrument(locate=made, item=self.get_object(), actor=self.person, now=clock.now())
+        return Response(LocateMadeSerializer({"locate": made, "in_doubt": doubted}).data)
 
     @extend_schema(responses=CareStateSerializer(many=True), filters=False)
     @action(detail=True, methods=["get"], permission_classes=[EveryRole], pagination_class=None)

@@ -10,6 +10,7 @@ from crews.equipment.custody import Step
 from crews.models import CareResult, CareState, Crew, CustodyEvent, Person
 from crews.services import Laboratory
 from locates.rest.fields import Instant
+from tickets.models import PrivateLocate
 
 
 class StepSerializer(serializers.Serializer):
@@ -82,6 +83,13 @@ class CareResultSerializer(serializers.ModelSerializer):
 
     def get_in_doubt(self, result: CareResult) -> list[int]:
         return list(self.context.get("in_doubt", []))
+
+
+class LocateMadeSerializer(serializers.Serializer):
+    """Which private locate an item was used for."""
+
+    locate = serializers.PrimaryKeyRelatedField(queryset=PrivateLocate.objects.select_related("job"))
+    in_doubt = serializers.BooleanField(read_only=True)
 
 
 class CareStateSerializer(serializers.ModelSerializer):

@@ -15,8 +15,9 @@ from crews import selectors, services
 from crews.equipment.care import Care
 from crews.models import Equipment, Override, Paper, Role
 from crews.pages.access import OFFICE, for_roles, person_of
-from crews.pages.care_forms import OverrideForm, PaperForm, ResultForm, RuleForm, StepForm
+from crews.pages.care_forms import LocateForm, OverrideForm, PaperForm, ResultForm, RuleForm, StepForm
 from crews.pages.refusal import tell
+from crews.register.doubt import locates_to_name
 from crews.register.rules import rules_of
 from crews.services import Laboratory
 from locates import clock
@@ -152,6 +153,21 @@ def end_override(request: HttpRequest, override_id: int) -> HttpResponse:
     else:
         messages.success(request, "The word is taken back.")
     return redirect("equipment-item", found.item_id)
+
+
+@require_http_methods(["GET", "POST"])
+def locate(request: HttpRequest, item_id: int) -> HttpResponse:
+    """Write down that a private locate was made with the item."""
+    found, person = find(request, item_id), person_of(request)
+    form = LocateForm(request.POST or None, locates=locates_to_name(found, person))
+
+    def write(data: dict[str, Any]) -> str:
+        made = data["locate"]
+        doubted = services.add_instrument(locate=made, item=found, actor=person, now=clock.now())
+        said = f"The locate of job {made.job.number} was made with {found.name}."
+        return f"{said} It is in doubt: the item was not to be trusted that day." if doubted else said
+
+    return _page(request, found, form, write, "crews/equipment/locate.html")
 
 
 @require_http_methods(["GET", "POST"])

@@ -13,6 +13,7 @@ from crews.models import Crew, PaperSort, Person
 from crews.pages.equipment_forms import DayInput
 from crews.register.away import AWAY_DAYS, LONGEST_AWAY_DAYS
 from locates.lengths import BadLength, read_length_m
+from tickets.verdict.words import instant_words
 
 PASSED = (("", "Computed from the readings"), ("yes", "Passed"), ("no", "Failed"))
 
@@ -142,6 +143,27 @@ class OverrideForm(forms.Form):
     from_on = forms.DateField(widget=DayInput(), label="From")
     to_on = forms.DateField(widget=DayInput(), label="Through")
     reason = forms.CharField(max_length=300, help_text="It stands beside your name wherever the item goes.")
+
+
+class LocateForm(forms.Form):
+    """Which private locate the item was used for."""
+
+    locate: Any = forms.ModelChoiceField(
+        queryset=None, label="Locate", empty_label="Choose a locate", error_messages={"required": "Choose a locate."}
+    )
+
+    def __init__(self, *args: Any, locates: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choice = self.fields["locate"]
+        assert isinstance(choice, forms.ModelChoiceField)
+        choice.queryset = locates
+        choice.label_from_instance = locate_words  # type: ignore[method-assign]
+
+
+def locate_words(locate: Any) -> str:
+    """'Job J-12, Thu 17 Sep, 7:00 AM EDT: cable to the shed'."""
+    when = instant_words(locate.made_at, locate.job.site.time_zone)
+    return f"Job {locate.job.number}, {when}: {locate.result_words}"[:120]
 
 
 class PaperForm(forms.Form):

@@ -12,6 +12,7 @@ from crews.models import Equipment, Person
 from crews.pages.equipment_forms import KG_PER_LB
 from crews.pages.owner import kit_misfits
 from crews.register.availability import availability
+from crews.register.doubt import LOCATES_WITH
 from crews.register.money import money_of
 from tickets.models import PrivateLocate
 
@@ -30,6 +31,7 @@ def item_facts(item: Equipment, on: date, person: Person) -> dict[str, Any]:
         "papers": list(item.papers.all()[:LISTED]),
         "history": list(history),
         "zone": settings.TIME_ZONE,
+        "makes_locates": item.kind in LOCATES_WITH,
         "misfits": kit_misfits(item.kit) if item.kit is not None else (),
         "most_volts": MOST_VOLTS.get(item.voltage_class),
         "load_lb": None if item.working_load_kg is None else round(item.working_load_kg / KG_PER_LB),

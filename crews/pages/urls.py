@@ -32,6 +32,7 @@ urlpatterns = [
     path("equipment/<int:item_id>/rule/", care.rule, name="equipment-rule"),
     path("equipment/<int:item_id>/word/", care.override, name="equipment-override"),
     path("equipment/word/<int:override_id>/end", care.end_override, name="equipment-override-end"),
+    path("equipment/<int:item_id>/locate/", care.locate, name="equipment-locate"),
     path("equipment/<int:item_id>/paper/", care.paper_new, name="equipment-paper-new"),
     path("equipment/paper/<int:paper_id>", care.paper, name="equipment-paper"),
     path("reminders/", alerts.alerts, name="alerts"),

@@ -107,6 +107,17 @@ def _one(item: Equipment, on: date, override: Override | None) -> Availability:
     return Availability(False, fault)
 
 
+def trust_fault(item: Equipment, on: date) -> str:
+    """Why what was read with the item on a day past is not to be trusted as things stand; empty: nothing known. Its
+    due day is its last good one, though no visit is planned for it."""
+    if item.out_of_service_reason:
+        return f"Out of service: {item.out_of_service_reason}"
+    is_last_day = item.due_on == on and not item.care_unknown and not item.lacks_date()
+    fault = "" if is_last_day else care_fault(item, on)
+    word = Override.objects.filter(item=item, from_on__lte=on, to_on__gte=on, ended_at=None)
+    return "" if not fault or word.exists() else fault
+
+
 def care_fault(item: Equipment, on: date) -> str:
     """What care the item lacks for a visit of that day, in words; empty: none known."""
     title = item.due_title or "Calibration"

@@ -8,7 +8,16 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from crews.equipment.care import Care
-from crews.models import CareResult, CustodyEvent, Equipment, EquipmentKind, LocateInstrument, Visit, VisitKind
+from crews.models import (
+    CareResult,
+    CustodyEvent,
+    Equipment,
+    EquipmentKind,
+    LocateInstrument,
+    Person,
+    Visit,
+    VisitKind,
+)
 from locates.field.selectors import private_locates_made_with
 from tickets.models import PrivateLocate
 from tickets.states import LocateKind
@@ -23,6 +32,7 @@ LOCATES_WITH = frozenset(
         EquipmentKind.CAMERA_REEL,
     }
 )
+LISTED = 50  # of the latest locates, to choose from
 TRUSTED_BY = (Care.CALIBRATION, Care.FUNCTION_CHECK)
 
 
@@ -60,6 +70,20 @@ def locates_in_doubt(item: Equipment, failed_on: date) -> QuerySet[PrivateLocate
         crew__in=CustodyEvent.objects.filter(item=item).exclude(crew=None).values("crew"),
     )
     return made.filter(mine | (nobody_says & (by_holder | Q(Exists(there))))).select_related("job__site", "by")
+
+
+def locates_to_name(item: Equipment, person: Person) -> QuerySet[PrivateLocate]:
+    """The latest locates of which the person may say that they were made with the item; the office of any, everybody
+    of the own."""
+    if item.kind not in LOCATES_WITH:
+        return PrivateLocate.objects.none()
+    named = LocateInstrument.objects.filter(locate=OuterRef("pk"), item=item)
+    found = PrivateLocate.objects.filter(~Q(Exists(named)), kind=LocateKind.LOCATED)
+    if not person.runs_the_office:
+        found = found.filter(by=person)
+    latest = found.order_by("-made_at", "-pk").values("pk")[:LISTED]
+    rows = PrivateLocate.objects.filter(pk__in=list(latest.values_list("pk", flat=True)))
+    return rows.select_related("job__site").order_by("-made_at", "-pk")
 
 
 def _midnight(day: date) -> datetime:

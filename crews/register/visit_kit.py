@@ -114,9 +114,15 @@ def _day_words(crew: Crew, kind: str, on: date, reach: _Reach, is_kept: bool) ->
         return unknown, unknown
     good = [i for i in reach.items if i.kind == kind and reach.able[i.pk][on].available]
     own = any(reach.crew_of(item) == crew.pk for item in good)
-    spares = [f"{item} ({item.place_words})" for item in good if reach.crew_of(item) is None]
+    spares = [f"{item}, {_where(item)}" for item in good if reach.crew_of(item) is None]
     take = "" if own or not spares else f"Take along a {name}: {' or '.join(spares[:NAMED])}."
     return take, _why(crew, kind, on, reach)
+
+
+def _where(item: Equipment) -> str:
+    if item.place == Where.YARD:
+        return f"at the yard, {item.spot}" if item.spot else "at the yard"
+    return f"with {item.place_words}"
 
 
 def _misfits(crew: Crew, needed: Sequence[str], on: date, reach: _Reach) -> tuple[str, ...]:

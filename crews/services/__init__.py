@@ -5,6 +5,7 @@ from __future__ import annotations
 from crews.services.care import (
     Laboratory,
     Recorded,
+    add_instrument,
     allow_despite_due,
     end_override,
     link_instruments,
@@ -45,6 +46,7 @@ __all__ = [
     "add_crew",
     "add_equipment",
     "add_first_owner",
+    "add_instrument",
     "add_kit",
     "add_own_kind",
     "add_paper",

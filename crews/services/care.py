@@ -24,6 +24,7 @@ from crews.models import (
     UseDay,
     UseTally,
 )
+from crews.register.availability import trust_fault
 from crews.register.doubt import locates_in_doubt
 from crews.register.rules import rules_of
 from crews.services.care_states import company_day, refresh_care
@@ -33,6 +34,7 @@ from locates.lengths import INCH_M
 from tickets.models import PrivateLocate
 from tickets.services import doubt_private_locates
 from tickets.services.refusals import BadInput, Conflict, Faults, Forbidden, need_office, need_person
+from tickets.states import LocateKind
 
 LONGEST_OVERRIDE_DAYS = 31
 _BY_THE_CREW = frozenset({Care.FUNCTION_CHECK, Care.BUMP_TEST, Care.INSPECTION, Care.BATTERY})
@@ -282,15 +284,35 @@ def end_override(*, override: Override, actor: Person, now: datetime) -> None:
 
 
 @transaction.atomic
-def link_instruments(*, locate: PrivateLocate, items: Sequence[Equipment], actor: Person, now: datetime) -> None:
-    """Write down with which items a private locate was made."""
+def link_instruments(*, locate: PrivateLocate, items: Sequence[Equipment], actor: Person, now: datetime) -> int:
+    """Write down with which items a private locate was made, in place of what was written before. One that was due
+    that day or before, or stopped, without the owner's word, puts the locate in doubt at once. How many such."""
     need_person(actor)
     if locate.by_id != actor.pk:
         need_office(actor)
     LocateInstrument.objects.filter(locate=locate).exclude(item__in=items).delete()
-    on = company_day(locate.made_at)
-    for item in sorted(items, key=lambda one: one.pk):
-        LocateInstrument.objects.get_or_create(locate=locate, item=item)
-        held = locked_item(item)
-        note_use(item=held, on=on)
-        refresh_care(held, now)
+    return sum(_link(locate, item, actor, now) for item in sorted(items, key=lambda one: one.pk))
+
+
+@transaction.atomic
+def add_instrument(*, locate: PrivateLocate, item: Equipment, actor: Person, now: datetime) -> bool:
+    """One more item that a private locate was made with; whether that puts the locate in doubt."""
+    need_person(actor)
+    if locate.by_id != actor.pk:
+        need_office(actor)
+    if locate.kind != LocateKind.LOCATED:
+        words = "No private locate was made there, so no instrument goes with it."
+        raise BadInput(words, fields={"locate": words})
+    return _link(locate, item, actor, now)
+
+
+def _link(locate: PrivateLocate, item: Equipment, actor: Person, now: datetime) -> bool:
+    held, on = locked_item(item), company_day(locate.made_at)
+    LocateInstrument.objects.get_or_create(locate=locate, item=held)
+    note_use(item=held, on=on)
+    refresh_care(held, now)
+    fault = trust_fault(held, on)
+    if not fault:
+        return False
+    doubt_private_locates(locates=[locate], reason=f"{held}: {fault}", actor=actor, now=now)
+    return True

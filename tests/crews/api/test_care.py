@@ -11,6 +11,8 @@ from crews import services
 from crews.models import Crew, Equipment, Person
 from locates import clock
 from tests.crews.factories import CrewFactory, PersonFactory
+from tests.crews.office import make_job
+from tickets.models import PrivateLocate
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("frozen_now")]
 
@@ -61,3 +63,15 @@ def test_results_compute_and_refuse(item: Equipment, owner: Person) -> None:
     assert (tomorrow.status_code, list(tomorrow.data["errors"])) == (400, ["done_on"])
     care = client_of(owner).get(f"/api/v1/equipment/{item.pk}/care").data
     assert {row["key"] for row in care} == {"battery", "calibration", "firmware", "known_line"}
+
+
+def test_a_locate_made_with_it_follows_its_state(item: Equipment, owner: Person) -> None:
+    made = PrivateLocate.objects.create(
+        job=make_job(), kind="located", made_at=clock.now(), by=owner, result_words="Cable"
+    )
+    answer = post(owner, item, "locates", {"locate": made.pk})
+    assert (answer.status_code, answer.data) == (200, {"locate": made.pk, "in_doubt": True})  # no date on record
+    made.refresh_from_db()
+    assert "no date on record" in made.doubt_words.casefold()
+    assert post(owner, item, "locates", {"locate": made.pk + 1}).status_code == 400
+    assert post(PersonFactory(crew=CrewFactory()), item, "locates", {"locate": made.pk}).status_code == 404

@@ -23,7 +23,9 @@ from crews.register.sheet import COLUMNS, as_csv, as_xlsx, read_table
 from crews.services.register_money import keep_money
 from locates import clock
 from tests.crews.factories import EquipmentFactory
+from tests.crews.office import make_job
 from tests.crews.page_people import Clients
+from tickets.models import PrivateLocate
 
 Queries = Callable[[int], AbstractContextManager[Any]]
 pytestmark = pytest.mark.usefixtures("frozen_now")  # Wed 16 Sep 2026
@@ -383,3 +385,33 @@ def test_the_calendar_ends_with_the_log_in(clients: Clients, people: People, ano
     assert anonymous.get(address[1]).status_code == 200
     Person.objects.filter(username="dispatcher").update(is_active=False)
     assert anonymous.get(address[1]).status_code == 403
+
+
+def test_a_locate_is_written_down_with_its_instrument(
+    clients: Clients, item: Equipment, people: People, crew: Crew
+) -> None:
+    member = people["member"]
+    made = PrivateLocate.objects.create(
+        job=make_job(), kind="located", made_at=clock.now(), by=member, result_words="Cable to the shed"
+    )
+    at = f"/equipment/{item.pk}/locate/"
+    assert "Cable to the shed" in text(clients["owner"], at)
+    assert clients["other"].get(at).status_code == 404  # another crew's item
+    assert "Cable to the shed" in text(clients["member"], at)
+    answer = clients["member"].post(at, {"locate": made.pk}, follow=True).content.decode()
+    assert f"The locate of job {made.job.number} was made with Receiver A." in answer
+    assert item.locate_uses.get().locate == made
+    assert "No private locate is on record" in text(clients["member"], at)
+    assert clients["member"].post(at, {"locate": made.pk}).status_code == 400
+
+
+def test_a_locate_past_the_date_is_in_doubt_at_once(clients: Clients, owner: Person, crew: Crew) -> None:
+    late = services.add_equipment(
+        kind="receiver", name="R", serial="L-1", crew=crew, calibration_due_on=date(2026, 9, 1), actor=owner
+    )
+    made = PrivateLocate.objects.create(
+        job=make_job(), kind="located", made_at=clock.now(), by=owner, result_words="Cable"
+    )
+    answer = clients["owner"].post(f"/equipment/{late.pk}/locate/", {"locate": made.pk}, follow=True).content.decode()
+    assert "It is in doubt: the item was not to be trusted that day." in answer
+    assert "Bench calibration was due Tue 1 Sep 2026." in answer  # and the item's page lists it

@@ -48,7 +48,7 @@ def test_a_lack_names_the_item_and_a_spare_is_to_be_taken_along(crew: Crew) -> N
         "Alder crew has no receiver that may go out on Tue 22 Sep 2026. "
         "Receiver 3 (QX-3): Calibration is due on the day itself, Tue 22 Sep 2026."
     )
-    assert take == "Take along a transmitter: Sender 9 (QX-9) (At the yard)."
+    assert take == "Take along a transmitter: Sender 9 (QX-9), at the yard."
 
 
 def test_what_the_register_does_not_keep_is_unknown_and_not_fine(crew: Crew) -> None:

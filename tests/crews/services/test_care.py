@@ -122,6 +122,43 @@ def test_an_instrument_written_down_clears_the_others(owner: Person, crew: Crew)
     assert list(locates_in_doubt(item, TODAY)) == []
 
 
+@pytest.mark.parametrize(("day", "doubted"), [(9, False), (10, False), (11, True)])
+def test_a_locate_made_with_what_was_past_its_day_is_in_doubt_at_once(
+    owner: Person, crew: Crew, day: int, doubted: bool
+) -> None:
+    item = add(owner, crew=crew, calibration_due_on=date(2026, 9, 10))
+    made = locate(PersonFactory(crew=crew), datetime(2026, 9, day, 15, tzinfo=UTC))
+    assert services.link_instruments(locate=made, items=[item], actor=owner, now=NOW) == doubted
+    made.refresh_from_db()
+    assert (made.doubted_at == NOW) is doubted
+    assert made.job.evidence.filter(kind="instrument_in_doubt").exists() is doubted
+    if doubted:
+        assert made.doubt_words == "receiver A (S-1): Bench calibration was due Thu 10 Sep 2026."
+
+
+def test_the_owners_word_keeps_a_locate_out_of_doubt(owner: Person, crew: Crew) -> None:
+    item = add(owner, crew=crew, calibration_due_on=date(2026, 9, 10))
+    services.allow_despite_due(
+        item=item, from_on=date(2026, 9, 12), to_on=TODAY, reason="Bench is full", actor=owner, now=NOW
+    )
+    for day, doubted in ((12, False), (11, True)):
+        made = locate(PersonFactory(crew=crew), datetime(2026, 9, day, 15, tzinfo=UTC))
+        assert services.add_instrument(locate=made, item=item, actor=owner, now=NOW) is doubted
+
+
+def test_what_is_stopped_or_has_no_date_is_not_trusted(owner: Person, crew: Crew) -> None:
+    unknown, stopped = add(owner, crew=crew), add(owner, serial="S-2", calibration_due_on=date(2027, 1, 1))
+    services.take_out_of_service(item=stopped, reason="Dropped", actor=owner)
+    made = locate(PersonFactory(crew=crew), NOW)
+    assert services.link_instruments(locate=made, items=[unknown, stopped], actor=owner, now=NOW) == 2
+    stranger = PersonFactory(crew=CrewFactory())
+    with pytest.raises(Forbidden):
+        services.add_instrument(locate=made, item=unknown, actor=stranger, now=NOW)
+    waived = PrivateLocate.objects.create(job=made.job, kind="waived", made_at=NOW, by=owner, reason="Field")
+    with pytest.raises(BadInput, match="No private locate was made"):
+        services.add_instrument(locate=waived, item=unknown, actor=owner, now=NOW)
+
+
 def test_a_failed_ladder_doubts_nothing(owner: Person, crew: Crew) -> None:
     item = add(owner, kind="ladder", crew=crew)
     locate(PersonFactory(crew=crew), NOW)
