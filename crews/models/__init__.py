@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from crews.models.care import CareResult, CareState, ItemCareRule, LocateInstrument, Override, UseDay, UseTally
+from crews.models.care import (
+    CareResult,
+    CareState,
+    ItemCareRule,
+    LocateInstrument,
+    Override,
+    OwnKindRule,
+    SetRule,
+    UseDay,
+    UseTally,
+)
 from crews.models.crew import Crew
 from crews.models.custody import CustodyEvent
 from crews.models.equipment import CALIBRATED, Equipment, EquipmentKind, Kit, OwnKind
@@ -41,6 +51,7 @@ __all__ = [
     "LocateInstrument",
     "Override",
     "OwnKind",
+    "OwnKindRule",
     "Paper",
     "PaperSort",
     "Person",
@@ -53,6 +64,7 @@ __all__ = [
     "PushMessage",
     "RegisterMoney",
     "Role",
+    "SetRule",
     "ShiftPlace",
     "SparePart",
     "StopKind",

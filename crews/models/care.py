@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import CheckConstraint, F, Index, Q, UniqueConstraint
 
 from crews.equipment.care import CARE_WORDS, Care, DueState
-from crews.models.equipment import Equipment
+from crews.models.equipment import Equipment, OwnKind
 from crews.models.papers import Paper
 from tickets.models import PrivateLocate
 
@@ -18,10 +18,9 @@ def _at_least_one(field: str, name: str) -> CheckConstraint:
     return CheckConstraint(condition=Q(**{f"{field}__isnull": True}) | Q(**{f"{field}__gte": 1}), name=name)
 
 
-class ItemCareRule(models.Model):
-    """A rule of one item: in place of its kind's rule of the same key, or one of its own."""
+class SetRule(models.Model):
+    """What a person has set about a care: how often, and by what standard or for what reason."""
 
-    item = models.ForeignKey(Equipment, on_delete=models.PROTECT, related_name="care_rules")
     key = models.CharField(max_length=40)
     care = models.CharField(max_length=16, choices=CARE_CHOICES)
     title = models.CharField(max_length=80)
@@ -35,7 +34,35 @@ class ItemCareRule(models.Model):
     set_at = models.DateTimeField()
 
     class Meta:
+        abstract = True
         ordering = ["key", "id"]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class OwnKindRule(SetRule):
+    """A rule of a kind of the company's own; a single item may have another in its place."""
+
+    own_kind = models.ForeignKey(OwnKind, on_delete=models.CASCADE, related_name="care_rules")
+
+    class Meta(SetRule.Meta):
+        constraints = [
+            UniqueConstraint(fields=["own_kind", "key"], name="own_kind_rule_once"),
+            CheckConstraint(condition=Q(care__in=[str(word) for word in Care]), name="own_kind_rule_care_known"),
+            _at_least_one("every_months", "own_kind_rule_months_above_zero"),
+            _at_least_one("every_days", "own_kind_rule_days_above_zero"),
+            _at_least_one("every_uses", "own_kind_rule_uses_above_zero"),
+            CheckConstraint(condition=~Q(source=""), name="own_kind_rule_says_why"),
+        ]
+
+
+class ItemCareRule(SetRule):
+    """A rule of one item: in place of its kind's rule of the same key, or one of its own."""
+
+    item = models.ForeignKey(Equipment, on_delete=models.PROTECT, related_name="care_rules")
+
+    class Meta(SetRule.Meta):
         constraints = [
             UniqueConstraint(fields=["item", "key"], name="item_care_rule_once"),
             CheckConstraint(condition=Q(care__in=[str(word) for word in Care]), name="item_care_rule_care_known"),
@@ -44,9 +71,6 @@ class ItemCareRule(models.Model):
             _at_least_one("every_uses", "item_care_rule_uses_above_zero"),
             CheckConstraint(condition=~Q(source=""), name="item_care_rule_says_why"),
         ]
-
-    def __str__(self) -> str:
-        return self.title
 
 
 class CareResult(models.Model):

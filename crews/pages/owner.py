@@ -6,14 +6,14 @@ from django.conf import settings
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from crews import selectors, services
 from crews.equipment.fit import Piece, misfits
-from crews.models import Kit, OwnKind
+from crews.models import Kit, OwnKind, Role
 from crews.pages.access import OFFICE, for_roles, person_of
-from crews.pages.care_forms import AwayForm, KitForm, OwnKindForm
+from crews.pages.care_forms import AwayForm, KitForm, OwnKindForm, RuleForm
 from crews.pages.refusal import tell
 from crews.register.away import AHEAD_DAYS, AWAY_DAYS, away_plan
 from crews.register.overview import due_within, overview
@@ -92,6 +92,31 @@ def kits(request: HttpRequest) -> HttpResponse:
             "owner": person_of(request).is_owner,
         },
         status=status,
+    )
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(Role.OWNER)
+def own_kind(request: HttpRequest, kind_id: int) -> HttpResponse:
+    """A kind of the company's own: its rules, and the form for one."""
+    found = get_object_or_404(OwnKind, pk=kind_id)
+    form = RuleForm(request.POST or None)
+    status = 200
+    if request.method == "POST":
+        status = 400
+        if form.is_valid():
+            try:
+                made = services.set_own_kind_rule(
+                    own_kind=found, **form.cleaned_data, actor=person_of(request), now=clock.now()
+                )
+            except FirstspadeError as refused:
+                status = tell(form, refused)
+            else:
+                messages.success(request, f"{made.title}: the rule holds for every {found.name}.")
+                return redirect("equipment-own-kind", found.pk)
+    context = {"kind": found, "form": form, "rules": found.care_rules.select_related("set_by")}
+    return render(
+        request, "crews/equipment/own_kind.html", {**context, "items": found.items.count()}, status=status
     )
 
 

@@ -19,6 +19,7 @@ urlpatterns = [
     path("equipment/due/", owner.due, name="equipment-due"),
     path("equipment/away/", owner.away, name="equipment-away"),
     path("equipment/kits/", owner.kits, name="equipment-kits"),
+    path("equipment/kinds/<int:kind_id>/", owner.own_kind, name="equipment-own-kind"),
     path("equipment/import/", sheets.read_in, name="equipment-import"),
     path("equipment/import/<int:draft_id>", sheets.take_in, name="equipment-take-in"),
     path("equipment/export.<str:ending>", sheets.export, name="equipment-export"),

@@ -8,7 +8,7 @@ from django.conf import settings
 
 from crews.equipment.care import COMMON_PRACTICE, Care, CareRule, Interval
 from crews.equipment.rules import load_rules
-from crews.models import Equipment, ItemCareRule
+from crews.models import Equipment, ItemCareRule, OwnKindRule
 
 CARE_FILE = settings.ROOT / "fixtures" / "equipment" / "care.toml"
 STATED = CareRule(
@@ -22,9 +22,11 @@ def rules_of_kind(kind: str) -> tuple[CareRule, ...]:
 
 
 def rules_of(item: Equipment, own: Iterable[ItemCareRule]) -> tuple[CareRule, ...]:
-    """The rules of one item; an own rule keeps from the kind's what it does not say itself."""
+    """The rules of one item: the file's for its kind, those set for the company's own kind, the item's own; a later
+    one keeps from the one before what it does not say itself."""
     found = {rule.key: rule for rule in rules_of_kind(item.kind)}
-    for row in own:
+    of_kind = OwnKindRule.objects.filter(own_kind=item.own_kind_id) if item.own_kind_id is not None else ()
+    for row in (*of_kind, *own):
         if row.not_needed:
             found.pop(row.key, None)
             continue

@@ -11,8 +11,8 @@ from crews.services.care import (
     link_instruments,
     note_use_day,
     record_result,
-    set_item_rule,
 )
+from crews.services.care_rules import set_item_rule, set_own_kind_rule
 from crews.services.custody import confirm_hand_over, move_item
 from crews.services.equipment import (
     add_equipment,
@@ -83,6 +83,7 @@ __all__ = [
     "set_aside_plan",
     "set_calibration_due",
     "set_item_rule",
+    "set_own_kind_rule",
     "set_password",
     "set_weights",
     "take_out_of_service",

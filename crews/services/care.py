@@ -10,13 +10,11 @@ from decimal import Decimal
 from django.db import transaction
 from django.db.models import F
 
-from crews.equipment.care import Care, CareRule, Interval
+from crews.equipment.care import Care, CareRule
 from crews.equipment.known_target import Outcome, judge
-from crews.equipment.refusal import EquipmentError
 from crews.models import (
     CareResult,
     Equipment,
-    ItemCareRule,
     LocateInstrument,
     Override,
     Paper,
@@ -181,56 +179,6 @@ def _fail(item: Equipment, result: CareResult, doubted: list[PrivateLocate], act
     if doubted:
         reason = f"{item.name} ({item.serial}): {said}."
         doubt_private_locates(locates=doubted, reason=reason, actor=actor, now=now)
-
-
-@transaction.atomic
-def set_item_rule(
-    *,
-    item: Equipment,
-    key: str,
-    care: str,
-    title: str,
-    source: str,
-    actor: Person,
-    now: datetime,
-    every_months: int | None = None,
-    every_days: int | None = None,
-    every_uses: int | None = None,
-    each_day_of_use: bool = False,
-    not_needed: bool = False,
-) -> ItemCareRule:
-    """The owner's own rule for one item; `source` says the standard or why."""
-    need_owner(actor)
-    faults = Faults()
-    faults.need(key=key, title=title, source=source)
-    faults.word("care", care, Care)
-    try:
-        interval = Interval(every_months, every_days, every_uses, each_day_of_use)
-    except EquipmentError as refused:
-        faults.take(refused)
-    else:
-        if interval == Interval() and not not_needed and care != Care.FIRMWARE:
-            faults.add("every_months", "give an interval, or say that it is not needed.")
-    faults.refuse()
-    item = locked_item(item)
-    row, _ = ItemCareRule.objects.update_or_create(
-        item=item,
-        key=key.strip(),
-        defaults={
-            "care": care,
-            "title": title.strip(),
-            "every_months": every_months,
-            "every_days": every_days,
-            "every_uses": every_uses,
-            "each_day_of_use": each_day_of_use,
-            "not_needed": not_needed,
-            "source": source.strip(),
-            "set_by": actor,
-            "set_at": now,
-        },
-    )
-    refresh_care(item, now)
-    return row
 
 
 def note_use(*, item: Equipment, on: date) -> None:
