@@ -11,7 +11,7 @@ from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
 from locates.field.models import Run
-from locates.field.plan import LineOnPlan, SitePlan
+from locates.field.plan import DigSpot, LineOnPlan, SitePlan
 from locates.field.reckoning import baseline_of
 from locates.field.words import LETTERS
 from locates.ground.lengths import FOOT_M, feet_inches
@@ -54,6 +54,14 @@ class DrawnBaseline:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnSpot:
+    """The ground over what a camera saw: its doubt as a path, and the counter's reading beside the middle."""
+
+    doubt: str
+    at: Note
+
+
+@dataclass(frozen=True, slots=True)
 class Drawing:
     """Numbers in the drawing's units, from the upper left corner."""
 
@@ -65,6 +73,7 @@ class Drawing:
     crossings: tuple[Note, ...]
     lines: tuple[DrawnLine, ...]
     baselines: tuple[DrawnBaseline, ...]
+    spots: tuple[DrawnSpot, ...]
     bar: tuple[float, float]
     bar_words: str
     scale_words: str
@@ -84,6 +93,7 @@ def draw(plan: SitePlan) -> Drawing | None:
     trenches = [d.trench for d in plan.digs if d.trench is not None]
     feet, units = _bar(scale)
     taken = [put(*c.at) for t in trenches for c in t.crossings]
+    taken += [put(s.found["x_m"], s.found["y_m"]) for s in plan.spots]
     return Drawing(
         digs=inside(d.ground for d in plan.digs),
         covers=inside(plan.covers),
@@ -96,10 +106,18 @@ def draw(plan: SitePlan) -> Drawing | None:
         ),
         lines=tuple(_line(one, view, put, scale, taken) for one in plan.lines),
         baselines=tuple(_baselines(plan, put)),
+        spots=tuple(
+            DrawnSpot(_path(s.doubt.intersection(view), put), Note(*put(s.found["x_m"], s.found["y_m"]), _counter(s)))
+            for s in plan.spots
+        ),
         bar=(MARGIN / 2, round(MARGIN / 2 + units, 1)),
         bar_words=f"{feet} ft",
         scale_words=f"1 in on paper 6 in wide is {WIDTH / 6 / scale / FOOT_M:.0f} ft on the ground",
     )
+
+
+def _counter(spot: DigSpot) -> str:
+    return f"{feet_inches(spot.found['counter_m'])}: {spot.found['words']}"[:40]
 
 
 def _frame(plan: SitePlan) -> tuple[Put, float, BaseGeometry]:

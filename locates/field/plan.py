@@ -4,24 +4,22 @@ through the engine; drawings and tables are made from what comes out.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 import shapely
-from shapely import LineString, Polygon
+from shapely import LineString
 from shapely.geometry import shape
 from shapely.geometry.base import BaseGeometry
 
+from locates.field.excavation import Excavation, Middle, excavation, middle_of
 from locates.field.models import Run
 from locates.field.reckoning import line_of
 from locates.ground.coordinates import LocalGrid
 from locates.ground.crossing import Crossing, crossings
-from locates.ground.layout import Fit, fit_in_area
 from locates.ground.refusal import GroundError
-from locates.ground.trench import TrenchAsk, TrenchPlan, plan_trench
 from locates.ground.zones import GroundLine, HandDigZone, MeasuredFrom, ZoneRule, hand_dig_plan
 from locates.law.load import UnknownJurisdiction, jurisdiction
 from locates.law.rule import Zone
@@ -58,7 +56,7 @@ class LineOnPlan:
 
 @dataclass(frozen=True)
 class Trench:
-    """The trench along a dig area's middle: planned depth and width, what it crosses, what it takes."""
+    """The trench along a dig area's middle: planned depth and width, and what it crosses."""
 
     name: str
     area: DigArea
@@ -66,9 +64,16 @@ class Trench:
     depth_m: float
     width_m: float
     crossings: tuple[Crossing, ...]
-    takes: TrenchPlan
-    fit: Fit | None
-    fit_words: str
+
+
+@dataclass(frozen=True)
+class DigSpot:
+    """The ground over what a camera saw, with its doubt; `inside` the ticket's area, None when none is drawn."""
+
+    run: Run
+    found: Mapping[str, Any]
+    doubt: BaseGeometry
+    inside: bool | None
 
 
 @dataclass(frozen=True)
@@ -80,6 +85,7 @@ class DigOnPlan:
     zones: tuple[HandDigZone, ...]
     share: float
     trench: Trench | None
+    excavation: Excavation | None
     cautions: tuple[str, ...]
     refused: str = ""
 
@@ -94,6 +100,7 @@ class SitePlan:
     covers: tuple[BaseGeometry, ...]
     lines: tuple[LineOnPlan, ...]
     not_drawn: tuple[Run, ...]
+    spots: tuple[DigSpot, ...] = ()
 
 
 def site_plan(job: Job, runs: Sequence[Run], at: datetime) -> SitePlan:
@@ -110,7 +117,8 @@ def site_plan(job: Job, runs: Sequence[Run], at: datetime) -> SitePlan:
     lines = [one.line for one in drawn]
     covers = tuple(_laid(grid, t.area) for t in job.tickets.all() if t.area)
     digs = tuple(_dig(area, _laid(grid, area.polygon), lines, zone.rule, covers) for area in job.dig_areas.all())
-    return SitePlan(grid, zone, digs, covers, tuple(drawn), tuple(missing))
+    spots = tuple(spot for run in runs for spot in _dig_spots(run, covers))
+    return SitePlan(grid, zone, digs, covers, tuple(drawn), tuple(missing), spots)
 
 
 def zone_at(job: Job, at: datetime) -> SiteZone:
@@ -150,54 +158,44 @@ def _dig(
             zones += [z for z in plan.zones if not z.hand_dig.is_empty]
             notes += [note for z in plan.zones if not z.hand_dig.is_empty for note in z.cautions]
             hand += plan.share * part.area
-        trench = _trench(area, parts[0], lines, rule, covers) if len(parts) == 1 else None
+        middle = middle_of(parts[0]) if len(parts) == 1 else None
+        opened = None if middle is None else excavation(area, middle, covers)
+        trench = _trench(area, middle, opened, lines, rule)
     except GroundError as refused:
-        return DigOnPlan(area, ground, (), 0.0, None, (), refused.message)
-    return DigOnPlan(area, ground, tuple(zones), hand / max(ground.area, 1e-9), trench, (*dict.fromkeys(notes),))
+        return DigOnPlan(area, ground, (), 0.0, None, None, (), refused.message)
+    share = hand / max(ground.area, 1e-9)
+    return DigOnPlan(area, ground, tuple(zones), share, trench, opened, (*dict.fromkeys(notes),))
 
 
 def _trench(
-    area: DigArea, ground: Polygon, lines: Sequence[GroundLine], rule: ZoneRule, covers: Sequence[BaseGeometry]
+    area: DigArea, middle: Middle | None, opened: Excavation | None, lines: Sequence[GroundLine], rule: ZoneRule
 ) -> Trench | None:
     """The trench along the middle of a long dig area with a planned depth; None for a pit or without depth."""
-    if area.planned_depth_m is None:
+    if middle is None or opened is None or middle.long_m < LONG_ENOUGH * middle.short_m:
         return None
-    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(ground))[:4]
-    sides = [math.dist(corners[i], corners[(i + 1) % 4]) for i in range(4)]
-    long, short = max(sides[:2]), min(sides[:2])
-    if short <= 0 or long < LONG_ENOUGH * short:
-        return None
-    first = 0 if sides[0] < sides[1] else 1  # a short side: the middle line runs from it to the one across
-    ends = [(corners[(first + k) % 4] + corners[(first + k + 1) % 4]) / 2 for k in (0, 2)]
-    ends.sort(key=lambda p: (round(p[0], 3), round(p[1], 3)))
-    centre = LineString(ends)
-    width = area.planned_width_m or short
-    ask = TrenchAsk(area.planned_depth_m, width, centre.length)
-    takes = plan_trench(ask)
-    fit, words = _fit(centre, takes, covers)
     return Trench(
         name=area.name or "Trench",
         area=area,
-        centre=centre,
-        depth_m=area.planned_depth_m,
-        width_m=width,
-        crossings=crossings(centre, width, area.planned_depth_m, lines, rule),
-        takes=takes,
-        fit=fit,
-        fit_words=words,
+        centre=middle.line,
+        depth_m=opened.depth_m,
+        width_m=opened.width_m,
+        crossings=crossings(middle.line, opened.width_m, opened.depth_m, lines, rule),
     )
 
 
-def _fit(centre: LineString, takes: TrenchPlan, covers: Sequence[BaseGeometry]) -> tuple[Fit | None, str]:
-    """Does the sloped trench stay inside the ticket's area?"""
+def spots_of(job: Job, run: Run) -> tuple[DigSpot, ...]:
+    """The dig spots of one run of a job loaded by `located_job`."""
+    grid = LocalGrid(job.site.latitude, job.site.longitude)
+    return _dig_spots(run, tuple(_laid(grid, t.area) for t in job.tickets.all() if t.area))
+
+
+def _dig_spots(run: Run, covers: Sequence[BaseGeometry]) -> tuple[DigSpot, ...]:
+    """The places over what the camera saw, each held against the ticket's area."""
     whole = shapely.union_all(list(covers)) if covers else None
-    if whole is None or whole.geom_type != "Polygon":
-        return (
-            None,
-            "No one ticket area is drawn here, so it cannot be said whether the sloped trench stays inside it.",
-        )
-    try:
-        fit = fit_in_area(centre, takes, whole)
-    except GroundError as refused:
-        return None, refused.message
-    return fit, fit.message
+    found = []
+    for one in (run.result or {}).get("dig_points", []):
+        if one["trouble"]:
+            continue
+        doubt = shapely.Point(one["x_m"], one["y_m"]).buffer(one["radius_m"])
+        found.append(DigSpot(run, one, doubt, None if whole is None else bool(whole.covers(doubt))))
+    return tuple(found)

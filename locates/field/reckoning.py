@@ -13,7 +13,8 @@ from typing import Any
 import numpy as np
 
 from locates.field.models import Point, Run
-from locates.field.words import PositionBy, method_of
+from locates.field.pipework import dig_points_of, fall_of
+from locates.field.words import BackingKind, DeviceKind, PositionBy, method_of
 from locates.ground.baseline import Baseline
 from locates.ground.coordinates import LocalGrid
 from locates.ground.doubt import Doubt
@@ -25,7 +26,7 @@ from locates.ground.sonde import SondeFix, fix_from_marks
 from locates.ground.trace import Trace
 from locates.ground.zones import GroundLine
 
-VERSION = "1"
+VERSION = "2"
 TAPE_SIGMA_M = 0.03  # a tape held along the ground; common practice, no source
 MEASURED_WITHIN_M = 0.10  # a hole measured without saying how closely
 # A position's radius of about 95 % holds 2.45 standard deviations of a plane's two axes; 2 errs on the wide side.
@@ -50,9 +51,14 @@ def reckon(run: Run, points: Sequence[Point]) -> dict[str, Any]:
     """The result to store. A run that cannot be reckoned says why under `trouble`."""
     base: dict[str, Any] = {"version": VERSION, "trouble": "", "order": [p.number for p in points]}
     try:
-        found = reckon_run(record_of(run, points))
+        record = record_of(run, points)
+        found = reckon_run(record)
     except GroundError as refused:
         return {**base, "trouble": refused.message}
+    if method_of(run.method) is Method.SONDE:
+        seen = list(run.observations.filter(taken_out_at=None).order_by("counter_m", "pk"))
+        base["pipe"] = fall_of(run, points, record, found)
+        base["dig_points"] = dig_points_of(run, points, seen, record, found, grid_of(run))
     return {**base, **_plain(found)}
 
 
@@ -62,6 +68,8 @@ def record_of(run: Run, points: Sequence[Point]) -> RunRecord:
     spots = grid.many_to_local([(p.latitude, p.longitude) for p in points])
     datum, randoms = _errors(run, points, grid)
     method = method_of(run.method)
+    backings = {b.kind for b in run.backings.all() if b.withdrawn_at is None}
+    seals = [b.words for b in run.backings.all() if b.withdrawn_at is None and b.kind == BackingKind.SEALED]
     records = tuple(
         PointRecord(
             x_m=x,
@@ -69,7 +77,7 @@ def record_of(run: Run, points: Sequence[Point]) -> RunRecord:
             position_sigma_m=randoms[index],
             reading=_reading(point, method),
             sonde=_fix(point, _heading(spots, index), (x, y)) if method is Method.SONDE else None,
-            exposure=_exposure(point) if method is Method.EXPOSED else None,
+            exposure=_exposure(point) if is_exposed(point, method) else None,
         )
         for index, (point, (x, y)) in enumerate(zip(points, spots, strict=True))
     )
@@ -77,13 +85,30 @@ def record_of(run: Run, points: Sequence[Point]) -> RunRecord:
         key=f"run-{run.pk}",
         label=run.label,
         methods=frozenset({method}),
-        receiver=Receiver(),
+        receiver=_receiver(run),
         points=records,
         datum_sigma_m=datum,
         outside_diameter_m=run.outside_diameter_m,
         transmitter=_transmitter(run, grid),
-        surveyed=run.position_by == PositionBy.RTK,
+        surveyed=run.position_by == PositionBy.RTK or BackingKind.SURVEYED in backings,
+        features_surveyed=BackingKind.FEATURES in backings,
+        interpreted=bool(backings & {BackingKind.JUDGED, BackingKind.SEALED}),
+        methods_agree=BackingKind.AGREE in backings,
+        sealed_by=" ".join(seals),
     )
+
+
+def is_exposed(point: Point, method: Method) -> bool:
+    """Was the line laid open at this point? On any run a depth measured by tape says how closely."""
+    return method is Method.EXPOSED or point.measured_within_m is not None
+
+
+def _receiver(run: Run) -> Receiver:
+    """The engine's receiver, with what is on record of the one in use."""
+    used = next((d for d in run.devices.all() if d.kind == DeviceKind.RECEIVER), None)
+    if used is None:
+        return Receiver()
+    return Receiver(frequencies_hz=tuple(used.frequencies_hz), full_scale=used.full_scale)
 
 
 def line_of(run: Run) -> GroundLine | None:
@@ -121,7 +146,7 @@ def _errors(run: Run, points: Sequence[Point], grid: LocalGrid) -> tuple[float, 
 
 
 def _reading(point: Point, method: Method) -> LineReading:
-    if method is Method.EXPOSED:
+    if is_exposed(point, method):
         return LineReading()
     peak = 0.0
     sided = point.left_45_m is not None or point.right_45_m is not None
@@ -169,7 +194,8 @@ def _exposure(point: Point) -> Exposure | None:
 def _transmitter(run: Run, grid: LocalGrid) -> Transmitter | None:
     if run.transmitter_latitude is None or run.transmitter_longitude is None:
         return None
-    return Transmitter(*grid.to_local(run.transmitter_latitude, run.transmitter_longitude))
+    spot = grid.to_local(run.transmitter_latitude, run.transmitter_longitude)
+    return Transmitter(*spot, moment_a_m2=run.transmitter_moment_a_m2)
 
 
 def _plain(found: RunResult) -> dict[str, Any]:
@@ -202,6 +228,7 @@ def _plain(found: RunResult) -> dict[str, Any]:
                 "to_m": round(s.to_m, 3),
                 "claim": str(s.quality.claim),
                 "supports": str(s.quality.supports),
+                "pas": str(s.quality.pas),
                 "reasons": list(s.quality.reasons),
                 "missing": list(s.quality.missing),
                 "must_say": list(s.quality.must_say),

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db.models import Count, Prefetch, Q, QuerySet
 
-from locates.field.models import Device, Point, Run
+from locates.field.models import Backing, Device, Observation, Point, Run, SoilFinding
 from tickets.models import DigArea, Job, PrivateLocate, Ticket
 from tickets.selectors import jobs_visible_to
 
@@ -23,7 +23,18 @@ def runs_visible_to(person: Any) -> QuerySet[Run]:
 
 def run_detail(pk: int, person: Any) -> Run:
     """A run with devices and standing points. Raises Run.DoesNotExist where it is not this person's."""
-    return runs_visible_to(person).prefetch_related("devices", standing_points()).get(pk=pk)
+    return runs_visible_to(person).prefetch_related(*_parts()).get(pk=pk)
+
+
+def _parts() -> tuple[str | Prefetch, ...]:
+    """What is read of a run beside itself."""
+    seen = Observation.objects.filter(taken_out_at=None).select_related("by").order_by("counter_m", "id")
+    return (
+        "devices",
+        standing_points(),
+        Prefetch("backings", Backing.objects.select_related("by", "other_run").order_by("id")),
+        Prefetch("observations", seen),
+    )
 
 
 def standing_points() -> Prefetch:
@@ -47,11 +58,13 @@ def locate_jobs(person: Any) -> QuerySet[Job]:
 
 def located_job(pk: int, person: Any) -> Job:
     """A job with its ground and its private locates. Raises Job.DoesNotExist."""
+    soil = SoilFinding.objects.select_related("by").order_by("-found_at", "-id")
     return (
         jobs_visible_to(person)
         .select_related("site")
         .prefetch_related(
             Prefetch("dig_areas", DigArea.objects.filter(removed_at=None).order_by("id")),
+            Prefetch("dig_areas__soil_findings", soil),
             Prefetch("tickets", Ticket.objects.filter(cancelled_at=None).order_by("received_at", "id")),
             Prefetch("private_locates", PrivateLocate.objects.select_related("by")),
         )
@@ -62,7 +75,12 @@ def located_job(pk: int, person: Any) -> Job:
 def runs_of(job: Job) -> list[Run]:
     """Every run at a job in the order made, with devices and standing points."""
     found = Run.objects.filter(job=job).select_related("job__site", "begun_by", "finished_by")
-    return list(found.prefetch_related("devices", standing_points()).order_by("begun_at", "id"))
+    return list(found.prefetch_related(*_parts()).order_by("begun_at", "id"))
+
+
+def other_runs(run: Run) -> list[Run]:
+    """The other runs at the job, in the order made."""
+    return list(Run.objects.filter(job=run.job_id).exclude(pk=run.pk).order_by("begun_at", "id"))
 
 
 def known_devices(kinds: Iterable[str]) -> list[Device]:

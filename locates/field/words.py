@@ -7,7 +7,9 @@ from enum import StrEnum
 from typing import Any
 
 from locates.ground.lengths import LengthUnit
+from locates.ground.pipe import PlumbingCode
 from locates.ground.quality import GEOPHYSICS, Method
+from locates.ground.trench import Soil
 
 
 class PositionBy(StrEnum):
@@ -23,6 +25,18 @@ class DeviceKind(StrEnum):
     RECEIVER = "receiver"
     TRANSMITTER = "transmitter"
     SONDE = "sonde"
+    CLAMP = "clamp"
+    CAMERA_REEL = "camera_reel"
+
+
+class BackingKind(StrEnum):
+    """What a quality level rests on besides a run's points: what was done, never what is wished."""
+
+    SURVEYED = "surveyed"
+    FEATURES = "features"
+    AGREE = "agree"
+    JUDGED = "judged"
+    SEALED = "sealed"
 
 
 class Placed(StrEnum):
@@ -43,7 +57,22 @@ POSITION_WORDS = {
     PositionBy.BASELINE: "Offsets along a baseline from two fixed marks",
     PositionBy.FILE: "From a file",
 }
-DEVICE_WORDS = {kind: str(kind).capitalize() for kind in DeviceKind}
+DEVICE_WORDS = {kind: str(kind).replace("_", " ").capitalize() for kind in DeviceKind}
+BACKING_WORDS = {
+    BackingKind.SURVEYED: "The marks were surveyed to the project's datum",
+    BackingKind.FEATURES: "Visible features were surveyed, and the records agree with them",
+    BackingKind.AGREE: "Another method found the same line",
+    BackingKind.JUDGED: "A professional judged the readings",
+    BackingKind.SEALED: "A licensed professional seals the level",
+}
+SOIL_WORDS = {
+    Soil.UNKNOWN: "Not classified: reckon with 1 1/2 to 1",
+    Soil.ROCK: "Stable rock",
+    Soil.A: "Type A: stiff clay, undisturbed, dry, without cracks",
+    Soil.B: "Type B: firm, or once disturbed",
+    Soil.C: "Type C: soft, sandy, wet or moving",
+}
+PLUMBING_WORDS = {PlumbingCode.IPC: "International Plumbing Code", PlumbingCode.UPC: "Uniform Plumbing Code"}
 PLACED_WORDS = {
     Placed.NOTHING: "Nothing placed",
     Placed.PAINT: "Paint",

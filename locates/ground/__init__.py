@@ -23,6 +23,7 @@ The rooms, in the order in which a locate run passes through them:
 - `smoothing`    local robust fits behind a trace
 - `trace`        a robust trace through points, with bands
 - `quality`      ASCE 38-22 quality level by method and evidence
+- `agreement`    do two runs by different methods tell of the same line
 - `run`          one locate run reckoned whole: the door the application enters by
 - `crossing`     what a trench crosses, where, and how much of it is hand digging
 - `zones`        tolerance and hand-dig zones, crossings of a trench

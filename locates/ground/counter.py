@@ -70,7 +70,7 @@ def dig_point(
     longer = 0.5 * math.sqrt(max(0.0, (c1 - c0) ** 2 - gap**2))
     bow = 4.0 * share * (1.0 - share) * max(0.1 * gap, longer)
     counted = counter.share * nearest + counter.fixed_m
-    sigma = math.hypot((1.0 - share) * a.depth_sigma_m, share * b.depth_sigma_m)
+    depth, half = _depth_between(a, b, share)
     stretch = gap / (c1 - c0)
     notes = (
         ()
@@ -84,11 +84,19 @@ def dig_point(
         x_m=a.x_m + share * (b.x_m - a.x_m),
         y_m=a.y_m + share * (b.y_m - a.y_m),
         radius_of_doubt_m=2.0 * marks + counted + bow,
-        depth_m=a.depth_m + share * (b.depth_m - a.depth_m),
-        depth_half_band_m=2.0 * sigma + 0.25 * abs(b.depth_m - a.depth_m),
+        depth_m=depth,
+        depth_half_band_m=half,
         basis="between two marks",
         cautions=(*notes, *_dig_cautions()),
     )
+
+
+def _depth_between(a: SondePoint, b: SondePoint, share: float) -> tuple[float | None, float | None]:
+    """Depth and half its band between two marks; not known when one of them has none."""
+    if a.depth_m is None or b.depth_m is None:
+        return None, None
+    sigma = math.hypot((1.0 - share) * a.depth_sigma_m, share * b.depth_sigma_m)
+    return a.depth_m + share * (b.depth_m - a.depth_m), 2.0 * sigma + 0.25 * abs(b.depth_m - a.depth_m)
 
 
 def _dig_cautions() -> tuple[str, ...]:
@@ -143,14 +151,17 @@ def _beyond(
     gap = math.hypot(b.x_m - a.x_m, b.y_m - a.y_m)
     counted = counter.share * over_m + counter.fixed_m
     marks = 2.0 * b.position_sigma_m * (1.0 + over_m / gap)
-    slope = (b.depth_m - a.depth_m) / gap
+    depth, half = None, None
+    if a.depth_m is not None and b.depth_m is not None:
+        depth = max(0.0, b.depth_m + (b.depth_m - a.depth_m) / gap * over_m)
+        half = 2.0 * b.depth_sigma_m * (1.0 + over_m / gap) + 0.5 * over_m
     return DigPoint(
         x_m=b.x_m + over_m * (b.x_m - a.x_m) / gap,
         y_m=b.y_m + over_m * (b.y_m - a.y_m) / gap,
         # any fitting up to 45 degrees may follow: the chord of that turn
         radius_of_doubt_m=marks + counted + over_m * 2.0 * math.sin(math.radians(22.5)),
-        depth_m=max(0.0, b.depth_m + slope * over_m),
-        depth_half_band_m=2.0 * b.depth_sigma_m * (1.0 + over_m / gap) + 0.5 * over_m,
+        depth_m=depth,
+        depth_half_band_m=half,
         basis="beyond the last mark",
         cautions=("Beyond the last mark the direction is a guess.", *_dig_cautions()),
     )

@@ -51,13 +51,14 @@ class FallVerdict(StrEnum):
 class SondePoint:
     """One marked sonde position along a run, in order from the access point.
 
-    `depth_m` is below ground; `ground_level_m` the level of the ground there (any bench mark), None when it
-    was not measured; `counter_m` the camera's counter when the mark was made.
+    `depth_m` is below ground, None when it was not read or is not to be believed; `ground_level_m` the level
+    of the ground there (any bench mark), None when it was not measured; `counter_m` the camera's counter when
+    the mark was made.
     """
 
     x_m: float
     y_m: float
-    depth_m: float
+    depth_m: float | None
     depth_sigma_m: float = 0.05
     position_sigma_m: float = 0.10
     ground_level_m: float | None = None
@@ -105,6 +106,28 @@ class Fall:
     def percent(self) -> float:
         """Fall in per cent."""
         return 100.0 * self.slope
+
+    @property
+    def inch_per_foot(self) -> float:
+        """Fall in inches a foot, as drains are laid."""
+        return self.slope / INCH_PER_FOOT
+
+    @property
+    def half_band_inch_per_foot(self) -> float:
+        """Two standard deviations in inches a foot."""
+        return self.half_band / INCH_PER_FOOT
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Fall between two neighbouring marks, in the direction it should flow; `half_band` about 95 %. One such
+    stretch says little by itself: it shows where to look for a sag."""
+
+    from_index: int
+    to_index: int
+    length_m: float
+    slope: float
+    half_band: float
 
 
 def minimum_slope(pipe_size_m: float, code: PlumbingCode = PlumbingCode.IPC) -> MinimumSlope:
@@ -156,7 +179,7 @@ def fall(
     the main) or against it; the returned fall is above zero when the pipe falls as it should.
 
     The uncertainty is widened when the points scatter more than their errors allow. Refuses a run without
-    ground levels, and one of fewer than three marks (two fit any grade).
+    depths or ground levels, and one of fewer than three marks (two fit any grade).
     """
     along = chainages_m(points)
     if len(points) < 3:
@@ -164,6 +187,14 @@ def fall(
             "A fall needs at least three marks: two always fit. Mark one more point on the run.",
             code="too_few_points",
             fields={"points": "at least three"},
+        )
+    unread = [str(i) for i, p in enumerate(points, start=1) if p.depth_m is None]
+    if unread:
+        raise GroundError(
+            f"No fall without depths: missing at mark {', '.join(unread)}. Read the depth there, or leave the mark "
+            "out.",
+            code="depth_missing",
+            fields={"depth_m": "needed at every mark"},
         )
     missing = [str(i) for i, p in enumerate(points, start=1) if p.ground_level_m is None]
     if missing:
@@ -174,7 +205,7 @@ def fall(
             fields={"ground_level_m": "needed at every mark"},
         )
     sign = 1.0 if flows_away else -1.0
-    levels = [sign * (float(p.ground_level_m or 0.0) - p.depth_m) for p in points]
+    levels = [sign * (float(p.ground_level_m or 0.0) - float(p.depth_m or 0.0)) for p in points]
     weights = [1.0 / (p.depth_sigma_m**2 + p.level_sigma_m**2) for p in points]
     slope, sigma, residuals = _weighted_line(along, levels, weights)
     minimum = minimum_slope(pipe_size_m, code)
@@ -190,6 +221,20 @@ def fall(
         worst_residual_m=sign * residuals[worst],
         worst_index=worst,
     )
+
+
+def stretches(points: Sequence[SondePoint], flows_away: bool = True) -> tuple[Stretch, ...]:
+    """The fall mark by mark, for points that `fall` takes."""
+    along = chainages_m(points)
+    sign = -1.0 if flows_away else 1.0
+    found = []
+    for i, (a, b) in enumerate(pairwise(points)):
+        length = along[i + 1] - along[i]
+        rise = float(b.ground_level_m or 0.0) - float(b.depth_m or 0.0)
+        rise -= float(a.ground_level_m or 0.0) - float(a.depth_m or 0.0)
+        sigma = math.hypot(a.depth_sigma_m, b.depth_sigma_m, a.level_sigma_m, b.level_sigma_m)
+        found.append(Stretch(i, i + 1, length, sign * rise / length, 2.0 * sigma / length))
+    return tuple(found)
 
 
 def _verdict(probability: float, wrong_way: float) -> FallVerdict:

@@ -8,7 +8,7 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from locates.field.models import Device, Point, Run
+from locates.field.models import Device, Photo, Point, Run
 from locates.field.words import PLACED_WORDS, UNIT_WORDS, pairs
 
 
@@ -64,9 +64,29 @@ class PointForm(serializers.Serializer):
     null_behind = serializers.CharField(required=False, allow_blank=True, max_length=30)
     null_ahead = serializers.CharField(required=False, allow_blank=True, max_length=30)
     counter = serializers.CharField(required=False, allow_blank=True, max_length=30)
+    ground_level = serializers.CharField(required=False, allow_blank=True, max_length=30, help_text="In feet")
     ground_level_m = serializers.FloatField(required=False, allow_null=True)
     measured_within = serializers.CharField(required=False, allow_blank=True, max_length=30)
     target_verified = serializers.BooleanField(default=False)
     placed = serializers.ChoiceField(choices=pairs(PLACED_WORDS), default="nothing")
     note = serializers.CharField(required=False, allow_blank=True, max_length=200)
     taken_at = serializers.DateTimeField(required=False, allow_null=True)
+
+
+class PhotoShape(serializers.ModelSerializer):
+    """A photo as kept: what the camera wrote into it is left out."""
+
+    class Meta:
+        model = Photo
+        exclude = ["file"]
+
+
+class PhotoForm(serializers.Serializer):
+    """A photo of a run, of one of its points where that is said: by its number, or by the id that its phone
+    gave it, for a phone without a connection does not know the number yet."""
+
+    client_id = serializers.UUIDField(help_text="Id from the device; sent again it changes nothing")
+    photo = serializers.FileField(help_text="JPEG, PNG or WebP, 15 MB at most")
+    words = serializers.CharField(required=False, allow_blank=True, max_length=200, default="")
+    point_number = serializers.IntegerField(required=False, min_value=1)
+    point_client_id = serializers.UUIDField(required=False)

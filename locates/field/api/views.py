@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 from drf_spectacular.utils import extend_schema
 from rest_framework import mixins
 from rest_framework.decorators import action
+from rest_framework.parsers import MultiPartParser
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,7 +16,7 @@ from rest_framework.viewsets import GenericViewSet
 
 from locates import clock
 from locates.field import selectors, services
-from locates.field.api.shapes import PointForm, PointShape, RunShape
+from locates.field.api.shapes import PhotoForm, PhotoShape, PointForm, PointShape, RunShape
 from locates.field.models import Run
 from locates.ground.lengths import LengthUnit
 from locates.rest.roles import EveryRole
@@ -53,3 +54,28 @@ class RunViewSet(Api, mixins.ListModelMixin, mixins.RetrieveModelMixin, GenericV
             now=clock.now(),
         )
         return Response(PointShape(point).data, status=201)
+
+    @extend_schema(request={"multipart/form-data": PhotoForm}, responses={201: PhotoShape})
+    @action(
+        detail=True,
+        methods=["post"],
+        pagination_class=None,
+        filterset_fields=None,
+        parser_classes=[MultiPartParser],
+    )
+    def photos(self, request: Request, pk: str) -> Response:
+        """One photo, also of a run that was finished."""
+        form = PhotoForm(data=request.data)
+        form.is_valid(raise_exception=True)
+        given = form.validated_data
+        photo = services.add_photo(
+            run=self.get_object(),
+            client_id=given["client_id"],
+            content=given["photo"].read(services.LARGEST_BYTES + 1),
+            words=given["words"],
+            point_number=given.get("point_number"),
+            point_client_id=given.get("point_client_id"),
+            actor=request.user,
+            now=clock.now(),
+        )
+        return Response(PhotoShape(photo).data, status=201)

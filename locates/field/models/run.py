@@ -6,7 +6,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import CheckConstraint, Q
 
-from locates.field.words import METHODS, POSITION_WORDS, PositionBy, pairs
+from locates.field.words import METHODS, PLUMBING_WORDS, POSITION_WORDS, PositionBy, pairs
+from locates.ground.pipe import PlumbingCode
 from tickets.models import Job, PrivateLocate
 from tickets.models.constraints import above_zero, in_order, known, not_blank
 from tickets.states import Utility, choices
@@ -27,6 +28,7 @@ class Run(models.Model):
     transmitter_words = models.CharField(max_length=300, blank=True)
     transmitter_latitude = models.FloatField(null=True, blank=True)
     transmitter_longitude = models.FloatField(null=True, blank=True)
+    transmitter_moment_a_m2 = models.FloatField(null=True, blank=True, help_text="By its maker, for induction")
     ground_words = models.CharField(max_length=200, blank=True)
     weather_words = models.CharField(max_length=200, blank=True)
 
@@ -38,6 +40,11 @@ class Run(models.Model):
     end_latitude = models.FloatField(null=True, blank=True)
     end_longitude = models.FloatField(null=True, blank=True)
     mark_accuracy_m = models.FloatField(null=True, blank=True, help_text="How well the fixed marks are known, 95 %")
+
+    pipe_size_m = models.FloatField(null=True, blank=True, help_text="Nominal size, for the least fall")
+    plumbing_code = models.CharField(max_length=3, choices=pairs(PLUMBING_WORDS), default=PlumbingCode.IPC)
+    flows_away = models.BooleanField(default=True, help_text="The pipe falls in the order of the points")
+    sonde_behind_lens_m = models.FloatField(null=True, blank=True)
 
     begun_at = models.DateTimeField()
     begun_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
@@ -66,6 +73,9 @@ class Run(models.Model):
             CheckConstraint(condition=Q(method__in=[word for word, _ in METHODS]), name="locate_run_method_known"),
             above_zero("frequency_hz", "locate_run_frequency_above_zero"),
             above_zero("outside_diameter_m", "locate_run_diameter_above_zero"),
+            above_zero("transmitter_moment_a_m2", "locate_run_moment_above_zero"),
+            above_zero("pipe_size_m", "locate_run_pipe_size_above_zero"),
+            known("plumbing_code", PlumbingCode, "locate_run_plumbing_code_known"),
             in_order("begun_at", "finished_at", "locate_run_ends_after_start"),
             CheckConstraint(
                 condition=Q(finished_at=None, finished_by=None, found=None)

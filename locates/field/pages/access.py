@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
 from django.http import Http404, HttpRequest
 
 from locates.field.models import Run
@@ -24,3 +27,8 @@ def run_or_404(request: HttpRequest, pk: int) -> Run:
         return run_detail(pk, person_of(request))
     except Run.DoesNotExist:
         raise Http404 from None
+
+
+def local_day(job: Job, at: datetime) -> date:
+    """The day at the site."""
+    return at.astimezone(ZoneInfo(job.site.time_zone)).date()

@@ -12,8 +12,11 @@ from locates.field.words import PLACED_WORDS, UNIT_WORDS, pairs
 from locates.ground.lengths import LengthUnit
 from tickets.pages.fields import PageForm, depends
 
-TEXTS = ("along", "left", "right", "depth", "null_off", "left_45", "right_45", "null_behind", "null_ahead", "counter")
-FIGURES = ("latitude", "longitude", "accuracy_m", "current_ma", "signal", "gain_db", "ground_level_m")
+TEXTS = (
+    *("along", "left", "right", "depth", "null_off", "left_45", "right_45"),
+    *("null_behind", "null_ahead", "counter", "ground_level"),
+)
+FIGURES = ("latitude", "longitude", "accuracy_m", "current_ma", "signal", "gain_db")
 
 
 class Figure(forms.FloatField):
@@ -53,11 +56,18 @@ class PointForm(PageForm):
     null_behind = Typed(label="Rear null to the peak", required=False, max_length=30)
     null_ahead = Typed(label="Peak to the front null", required=False, max_length=30)
     counter = Typed(label="Camera counter", required=False, max_length=30, help_text="In feet unless you say more.")
-    ground_level_m = Figure(label="Level of the ground, in metres", required=False)
+    ground_level = Typed(
+        label="Level of the ground",
+        required=False,
+        max_length=30,
+        help_text="Above or below any one bench mark, in feet unless you say more: 0.4, -3 in.",
+    )
     current_ma = Figure(label="Current in mA", required=False)
     signal = Figure(label="Signal", required=False)
     gain_db = Figure(label="Gain in dB", required=False)
-    measured_within = Typed(label="Measured to within", required=False, max_length=30)
+    measured_within = Typed(
+        label="Measured to within", required=False, max_length=30, help_text="In the unit of the depth, as 1 in."
+    )
     target_verified = forms.BooleanField(label="What lies open is the line looked for", required=False)
     placed = forms.ChoiceField(label="Left on the ground", choices=pairs(PLACED_WORDS), required=False)
     note = forms.CharField(label="Note", required=False, max_length=200)

@@ -15,22 +15,15 @@ from locates import cautions, clock
 from locates.field.models import Run
 from locates.field.pages.access import job_or_404
 from locates.field.pages.job_view import job_context
+from locates.field.pages.levels import LEVELS
+from locates.field.pages.pipe_view import fall_view
+from locates.field.pages.quality import stretch_views
 from locates.field.pages.run_view import point_views
 from locates.field.reckoning import VERSION
 from locates.field.selectors import runs_of
 from locates.field.words import method_of
 from locates.ground.quality import Method
 
-# What each level means, by ASCE/UESI/CI 38-22 (see locates.ground.quality for how its text was read).
-LEVELS = (
-    ("D", "From records, marks found on site, or what people say. Nothing surveyed bears it out."),
-    ("C", "Records that agree with surveyed features that can be seen: valves, covers, pedestals."),
-    ("B", "Detected by geophysics on site, tied to the project's datum, and judged by a professional."),
-    (
-        "A",
-        "Exposed, the target verified, and measured within 0.1 ft vertical, 0.2 ft horizontal: at that place only.",
-    ),
-)
 # What a method cannot do; common practice, no source, unless the words name one.
 LIMITS = {
     Method.DIRECT: "Direct connection follows the metal it is clipped to, and whatever is bonded to that.",
@@ -62,7 +55,7 @@ def report_context(runs: list[Run]) -> dict[str, Any]:
     """What the report says beyond the page."""
     methods = {method_of(run.method) for run in runs}
     return {
-        "detailed": [(run, point_views(run), _must_say(run)) for run in runs],
+        "detailed": [_detailed(run) for run in runs],
         "levels": LEVELS,
         "limits": [words for method, words in LIMITS.items() if method in methods],
         "site_cautions": (*cautions.EVERY_PAGE, *cautions.AT_THE_SITE),
@@ -97,6 +90,17 @@ def _style(name: str) -> str:
 
 def _nothing(address: str) -> dict[str, Any]:
     raise ValueError(f"A report loads nothing from elsewhere: {address}")
+
+
+def _detailed(run: Run) -> dict[str, Any]:
+    return {
+        "run": run,
+        "points": point_views(run),
+        "must_say": _must_say(run),
+        "stretches": stretch_views(run),
+        "backings": [b for b in run.backings.all() if b.withdrawn_at is None],
+        "fall": fall_view(run),
+    }
 
 
 def _must_say(run: Run) -> tuple[str, ...]:

@@ -8,24 +8,23 @@ from typing import Any
 from django import forms
 
 from locates.field.models import Run
-from locates.field.pages.fields import FrequenciesField, FrequencyField, PositionField, hertz_words
-from locates.field.selectors import known_devices
-from locates.field.services import DeviceGiven, RunGiven
-from locates.field.words import METHODS, POSITION_WORDS, DeviceKind, PositionBy, pairs
-from tickets.pages.fields import LengthField, PageForm, depends
+from locates.field.pages.fields import FrequencyField, PositionField, hertz_words
+from locates.field.pages.instruments import InstrumentForm, initial_devices
+from locates.field.services import RunGiven
+from locates.field.words import METHODS, POSITION_WORDS, PositionBy, pairs
+from tickets.pages.fields import LengthField, depends
 from tickets.states import Utility, choices
 
-KINDS = (DeviceKind.RECEIVER, DeviceKind.TRANSMITTER, DeviceKind.SONDE)
 # Refusals of the service by the field of the form that they belong to.
 NAMES = {
-    "devices": "receiver_name",
+    "devices": "receiver",
     "transmitter_at": "transmitter_position",
     "start_at": "start_position",
     "end_at": "end_position",
 }
 
 
-class RunForm(PageForm):
+class RunForm(InstrumentForm):
     """Target, method, frequency, instruments, and how points get their places."""
 
     client_id = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
@@ -55,45 +54,15 @@ class RunForm(PageForm):
         label="Where the transmitter stood, how it was grounded", max_length=300, required=False
     )
     transmitter_position = PositionField(label="Position of the transmitter", required=False)
+    transmitter_moment = forms.FloatField(
+        label="Transmitter's magnetic moment, in A m²",
+        required=False,
+        help_text="For induction, by its maker: how far away a depth holds hangs on it.",
+    )
     ground_words = forms.CharField(
         label="Ground", max_length=200, required=False, help_text="As lawn over clay, wet."
     )
     weather_words = forms.CharField(label="Weather", max_length=200, required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.known = known_devices(KINDS)
-        for kind in KINDS:
-            self._device_fields(kind)
-
-    def _device_fields(self, kind: DeviceKind) -> None:
-        title = kind.capitalize()
-        used = [(str(d.pk), f"{d.name}, {d.serial}") for d in self.known if d.kind == kind]
-        if used:
-            self.fields[f"{kind}_used"] = forms.ChoiceField(
-                label=f"{title} used before", choices=[("", "None of these"), *used], required=False
-            )
-        self.fields[f"{kind}_name"] = depends(forms.CharField(label=f"{title}", max_length=80, required=False))
-        self.fields[f"{kind}_serial"] = depends(
-            forms.CharField(label=f"{title}: serial number", max_length=60, required=False)
-        )
-        self.fields[f"{kind}_frequencies"] = FrequenciesField(
-            label=f"{title}: frequencies it has",
-            max_length=200,
-            required=False,
-            help_text="As 512 Hz, 8 kHz, 33 kHz.",
-        )
-        self.fields[f"{kind}_due"] = forms.DateField(
-            label=f"{title}: calibration good through",
-            required=False,
-            widget=forms.DateInput(attrs={"type": "date"}),
-        )
-
-    def device_groups(self) -> list[tuple[str, list[forms.BoundField]]]:
-        """The instruments' fields by kind, for the template."""
-        return [
-            (kind.capitalize(), [self[name] for name in self.fields if name.startswith(f"{kind}_")]) for kind in KINDS
-        ]
 
     def given(self) -> RunGiven:
         """What the service takes; call it when the form is valid."""
@@ -107,6 +76,7 @@ class RunForm(PageForm):
             outside_diameter_m=data["outside_diameter"],
             transmitter_words=data["transmitter_words"],
             transmitter_at=data["transmitter_position"],
+            transmitter_moment_a_m2=data["transmitter_moment"],
             ground_words=data["ground_words"],
             weather_words=data["weather_words"],
             position_by=data["position_by"],
@@ -115,26 +85,8 @@ class RunForm(PageForm):
             end_words=data["end_words"],
             end_at=data["end_position"],
             mark_accuracy_m=data["mark_accuracy"],
-            devices=tuple(d for d in map(self._device, KINDS) if d is not None),
+            devices=self.devices(),
         )
-
-    def _device(self, kind: DeviceKind) -> DeviceGiven | None:
-        data = self.cleaned_data
-        name, serial = data[f"{kind}_name"], data[f"{kind}_serial"]
-        frequencies, due = data[f"{kind}_frequencies"], data[f"{kind}_due"]
-        used = next((d for d in self.known if str(d.pk) == data.get(f"{kind}_used")), None)
-        if used is not None and not name and not serial:
-            return DeviceGiven(
-                kind=kind,
-                name=used.name,
-                serial=used.serial,
-                frequencies_hz=frequencies or tuple(used.frequencies_hz),
-                calibration_due_on=due or used.calibration_due_on,
-                equipment_id=used.equipment_id,
-            )
-        if not name and not serial:
-            return None
-        return DeviceGiven(kind, name, serial, frequencies, due)
 
 
 def initial_from(run: Run | None) -> dict[str, Any]:
@@ -156,9 +108,4 @@ def initial_from(run: Run | None) -> dict[str, Any]:
             initial[f"{end}_position"] = f"{latitude:.7f}, {longitude:.7f}"
     if run.mark_accuracy_m is not None:
         initial["mark_accuracy"] = f"{run.mark_accuracy_m:.2f} m"
-    for device in run.devices.all():
-        initial[f"{device.kind}_name"] = device.name
-        initial[f"{device.kind}_serial"] = device.serial
-        initial[f"{device.kind}_frequencies"] = ", ".join(hertz_words(f) for f in device.frequencies_hz)
-        initial[f"{device.kind}_due"] = device.calibration_due_on
-    return initial
+    return initial | initial_devices(run.devices.all())

@@ -7,7 +7,9 @@ from typing import Any
 
 from locates.field.models import Point, Run
 from locates.field.pages.fields import hertz_words
-from locates.field.words import COLOUR_WORDS, DEPTH_METHODS, PositionBy, method_of
+from locates.field.pages.pipe_view import fall_view, spot_views
+from locates.field.pages.quality import level_words
+from locates.field.words import COLOUR_WORDS, DEPTH_METHODS, BackingKind, PositionBy, method_of
 from locates.ground.caution import DEPTH_IS_NOT_PERMISSION, UNKNOWN_IS_NOT_CLEAR
 from locates.ground.lengths import feet_inches
 from locates.ground.quality import Method
@@ -45,6 +47,11 @@ def run_context(run: Run) -> dict[str, Any]:
         "is_sonde": method is Method.SONDE,
         "is_exposed": method is Method.EXPOSED,
         "is_line": method in DEPTH_METHODS and method not in (Method.SONDE, Method.RADAR),
+        "takes_holes": method in DEPTH_METHODS or method is Method.EXPOSED,
+        "fall": fall_view(run),
+        "spots": spot_views(run) if method is Method.SONDE else [],
+        "level": level_words(run),
+        "sealed": any(b.kind == BackingKind.SEALED and b.withdrawn_at is None for b in run.backings.all()),
         "on_baseline": run.position_by == PositionBy.BASELINE,
         "cautions": (DEPTH_IS_NOT_PERMISSION, UNKNOWN_IS_NOT_CLEAR),
     }
@@ -76,6 +83,8 @@ def _view(point: Point, worth: dict[str, Any] | None, aside: tuple[str, ...]) ->
         side = "left" if point.left_m >= 0 else "right"
         place = f"{feet_inches(point.along_m)} along, {feet_inches(abs(point.left_m))} {side}"
     read = "" if point.depth_m is None else feet_inches(point.depth_m)
+    if point.measured_within_m is not None and read:
+        found = f"taped to the top of the open line, to within {feet_inches(point.measured_within_m, 4)}"
     return PointView(point, read, found, place, doubts, aside)
 
 

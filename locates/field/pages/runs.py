@@ -14,7 +14,7 @@ from locates import clock
 from locates.errors import FirstspadeError
 from locates.field import selectors, services
 from locates.field.models import Point, Run
-from locates.field.pages.access import job_or_404, run_or_404
+from locates.field.pages.access import job_or_404, local_day, run_or_404
 from locates.field.pages.point_form import FinishForm, PointForm
 from locates.field.pages.run_form import NAMES, RunForm, initial_from
 from locates.field.pages.run_view import run_context
@@ -34,11 +34,13 @@ def locates(request: HttpRequest) -> HttpResponse:
 def run_new(request: HttpRequest, pk: int) -> HttpResponse:
     """Begin a run at a job."""
     job = job_or_404(request, pk)
+    now = clock.now()
+    by = {"zone": job.site.time_zone, "person": person_of(request), "on": local_day(job, now)}
     if request.method == "GET":
         runs = selectors.runs_of(job)
-        form = RunForm(zone=job.site.time_zone, initial=initial_from(runs[-1] if runs else None))
+        form = RunForm(initial=initial_from(runs[-1] if runs else None), **by)
         return render(request, "field/run_new.html", {"job": job, "form": form})
-    form = RunForm(request.POST, zone=job.site.time_zone)
+    form = RunForm(request.POST, **by)
     if form.is_valid():
         try:
             run = services.start_run(
@@ -46,7 +48,7 @@ def run_new(request: HttpRequest, pk: int) -> HttpResponse:
                 client_id=form.cleaned_data["client_id"],
                 given=form.given(),
                 actor=person_of(request),
-                now=clock.now(),
+                now=now,
             )
         except FirstspadeError as refused:
             form.take(refused, NAMES)

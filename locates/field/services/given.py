@@ -10,14 +10,19 @@ from locates.ground.lengths import LengthUnit
 
 @dataclass(frozen=True, slots=True)
 class DeviceGiven:
-    """An instrument. `frequencies_hz` empty: not known, so none can be checked against it."""
+    """An instrument: of the register by its `equipment_id` (the register then says the rest), or typed.
+
+    `frequencies_hz` empty: not known, so none can be checked against it. `full_scale` is the top of a
+    receiver's signal scale, from which on it is over range.
+    """
 
     kind: str
-    name: str
-    serial: str
+    name: str = ""
+    serial: str = ""
     frequencies_hz: tuple[float, ...] = ()
     calibration_due_on: date | None = None
     equipment_id: int | None = None
+    full_scale: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +37,7 @@ class RunGiven:
     outside_diameter_m: float | None = None
     transmitter_words: str = ""
     transmitter_at: tuple[float, float] | None = None
+    transmitter_moment_a_m2: float | None = None
     ground_words: str = ""
     weather_words: str = ""
     position_by: str = "phone"
@@ -64,9 +70,36 @@ class PointGiven:
     null_behind: str = ""
     null_ahead: str = ""
     counter: str = ""
+    ground_level: str = ""
     ground_level_m: float | None = None
     measured_within: str = ""
     target_verified: bool = False
     placed: str = "nothing"
     note: str = ""
     taken_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PipeGiven:
+    """A sewer or drain, as far as its fall and its camera ask. `flows_away`: it falls in the order of the
+    points. `sonde_behind_lens_m` is how far the sonde lies behind the camera's lens."""
+
+    pipe_size_m: float | None = None
+    plumbing_code: str = "IPC"
+    flows_away: bool = True
+    sonde_behind_lens_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SoilGiven:
+    """What a competent person found. `cave_in_sign` None: not examined. The classes above type C rest on a
+    visual and a manual test (29 CFR 1926 Subpart P, Appendix A, paragraph (c)(2))."""
+
+    soil: str
+    competent_person: str
+    disturbed: bool = True
+    water_or_seepage: bool = False
+    cave_in_sign: bool | None = None
+    open_hours: float | None = None
+    visual_words: str = ""
+    manual_words: str = ""

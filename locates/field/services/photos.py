@@ -32,8 +32,10 @@ def add_photo(
     now: datetime,
     words: str = "",
     point_number: int | None = None,
+    point_client_id: uuid.UUID | None = None,
 ) -> Photo:
-    """A photo of a run, also after it was finished. Sent again with the same id it changes nothing."""
+    """A photo of a run, also after it was finished; of a point by its number or by its phone's id. Sent
+    again with the same id it changes nothing."""
     need_person(actor)
     run = Run.objects.select_for_update().get(pk=run.pk)
     found = Photo.objects.filter(client_id=client_id).first()
@@ -43,6 +45,11 @@ def add_photo(
         return found
     if Photo.objects.filter(run=run).count() >= MOST_A_RUN:
         raise _refused(f"This run has {MOST_A_RUN} photos already; no more fit.")
+    if point_client_id is not None:
+        point_number = run.points.filter(client_id=point_client_id).values_list("number", flat=True).first()
+        if point_number is None:
+            words_for_it = "The photo's point has not arrived. Send the point first."
+            raise BadInput(words_for_it, fields={"point_client_id": "no such point of this run."})
     if point_number is not None and not run.points.filter(number=point_number).exists():
         raise BadInput(f"There is no point {point_number}.", fields={"point_number": "no such point of this run."})
     clean, size = cleaned(content)

@@ -27,6 +27,7 @@ from tickets.states import Act
 WORST_ACCURACY_M = 30.0  # beyond this a phone has no position worth a mark; a setting, no source
 FURTHEST_FROM_SITE_M = 5_000.0
 NEIGHBOURS = 5
+HIGHEST_LEVEL_M = 4_500.0  # any height in the country, should somebody take it from the sea
 
 
 @transaction.atomic
@@ -124,6 +125,20 @@ class _Reader:
             return None
         if not 0 <= found <= most_m or not math.isfinite(found):
             self.faults.add(name, f'"{text}" cannot be: give a length from 0 to {most_m / FOOT_M:.0f} ft.')
+            return None
+        return found
+
+    def level(self, name: str, text: str) -> float | None:
+        """A level above or below a bench mark, feet unless it says more; None when nothing was typed."""
+        if not text.strip():
+            return None
+        try:
+            found = entry.parse_length_m(text, LengthUnit.FOOT, name)
+        except GroundError as refused:
+            self.take(refused, name)
+            return None
+        if not (math.isfinite(found) and abs(found) <= HIGHEST_LEVEL_M):
+            self.faults.add(name, f'"{text}" is no level of the ground. Read it again.')
             return None
         return found
 
@@ -238,11 +253,17 @@ def _readings(run: Run, given: PointGiven, before: Sequence[Point], reader: _Rea
         value = reader.length(name, getattr(given, name))
         found[column] = value if name == "null_off" else value or None
     found["counter_m"] = reader.length("counter", given.counter, LengthUnit.FOOT, most_m=entry.JUMP_M)
+    found_level = reader.level("ground_level", given.ground_level)
     for name in ("current_ma", "signal", "gain_db", "ground_level_m"):
         figure = getattr(given, name)
         if figure is not None and not math.isfinite(figure):
             reader.faults.add(name, f"{figure} is not a number. Read it again or leave it empty.")
         found[name] = figure
+    found["ground_level_m"] = found["ground_level_m"] if found_level is None else found_level
+    if given.measured_within.strip() and not given.depth.strip():
+        reader.faults.add("depth", "Give the taped depth to the top of the line that lies open.")
+    if given.target_verified and not given.measured_within.strip():
+        reader.faults.add("measured_within", "Say how closely the open line was measured, as 1 in.")
     if given.current_ma is not None and given.current_ma <= 0:
         reader.faults.add("current_ma", "A current is above zero; leave it empty when none was read.")
     _check_sonde(found, reader)

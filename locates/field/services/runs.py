@@ -11,12 +11,12 @@ from django.db import transaction
 
 from locates.field import reckoning
 from locates.field.models import Device, Run
-from locates.field.services.given import DeviceGiven, RunGiven
-from locates.field.words import METHODS, DeviceKind, PositionBy, method_of
+from locates.field.services.devices import Instrumented, check_devices, check_frequency, device_row
+from locates.field.services.given import RunGiven
+from locates.field.words import METHODS, PositionBy, method_of
 from locates.ground import entry
 from locates.ground.baseline import Baseline
 from locates.ground.coordinates import LocalGrid
-from locates.ground.quality import Method
 from locates.ground.refusal import GroundError
 from locates.lengths import feet_and_inches
 from tickets import evidence
@@ -26,10 +26,7 @@ from tickets.services.refusals import Conflict, Faults, need_person
 from tickets.services.writing import open_job
 from tickets.states import WORDS, Act, Utility
 
-NEEDS_RECEIVER = frozenset(
-    {Method.DIRECT, Method.CLAMP, Method.INDUCTION, Method.PASSIVE_POWER, Method.PASSIVE_RADIO, Method.SONDE}
-)
-NEEDS_FREQUENCY = frozenset({Method.DIRECT, Method.CLAMP, Method.INDUCTION, Method.SONDE})
+STRONGEST_A_M2 = 1000.0  # no portable transmitter is stronger; a setting, no source
 WIDEST_M = 3.0  # no line in a yard is wider
 
 
@@ -43,7 +40,8 @@ def start_run(*, job: Job, client_id: uuid.UUID, given: RunGiven, actor: Any, no
         if found.job_id != job.pk:
             raise Conflict("That id stands for a run of another job. Give the run an id of its own.")
         return found
-    frequency = _check(job, given, now)
+    on = now.astimezone(ZoneInfo(job.site.time_zone)).date()
+    frequency, devices = _check(job, given, on)
     at = given.start_at or (None, None)
     end = given.end_at or (None, None)
     transmitter = given.transmitter_at or (None, None)
@@ -59,6 +57,7 @@ def start_run(*, job: Job, client_id: uuid.UUID, given: RunGiven, actor: Any, no
         transmitter_words=given.transmitter_words.strip()[:300],
         transmitter_latitude=transmitter[0],
         transmitter_longitude=transmitter[1],
+        transmitter_moment_a_m2=given.transmitter_moment_a_m2,
         ground_words=given.ground_words.strip()[:200],
         weather_words=given.weather_words.strip()[:200],
         position_by=given.position_by,
@@ -72,8 +71,7 @@ def start_run(*, job: Job, client_id: uuid.UUID, given: RunGiven, actor: Any, no
         begun_at=now,
         begun_by=actor,
     )
-    on = now.astimezone(ZoneInfo(job.site.time_zone)).date()
-    Device.objects.bulk_create([_device(run, device, on) for device in given.devices])
+    Device.objects.bulk_create([device_row(run, device, on) for device in devices])
     return run
 
 
@@ -142,8 +140,8 @@ def _depth_words(run: Run) -> str:
     return f", expect it from {feet_and_inches(low)} to {feet_and_inches(high)} deep"
 
 
-def _check(job: Job, given: RunGiven, now: datetime) -> float | None:
-    """Refuses with every fault; gives the frequency as the receiver has it."""
+def _check(job: Job, given: RunGiven, on: date) -> tuple[float | None, list[Instrumented]]:
+    """Refuses with every fault; gives the frequency as the receiver has it, and the instruments."""
     faults = Faults()
     faults.need(label=given.label)
     faults.word("utility", given.utility, Utility)
@@ -154,44 +152,14 @@ def _check(job: Job, given: RunGiven, now: datetime) -> float | None:
     method = method_of(given.method)
     if given.outside_diameter_m is not None and not 0 < given.outside_diameter_m <= WIDEST_M:
         faults.add("outside_diameter", f"Give a size above zero and up to {feet_and_inches(WIDEST_M)}.")
-    _check_devices(method, given.devices, faults)
-    frequency = _frequency(method, given, faults)
+    moment = given.transmitter_moment_a_m2
+    if moment is not None and not 0 < moment <= STRONGEST_A_M2:
+        faults.add("transmitter_moment", f"Give a figure above zero and up to {STRONGEST_A_M2:g} A m2, or none.")
+    devices = check_devices(method, given.devices, on, faults)
+    frequency = check_frequency(method, given.frequency_hz, devices, faults)
     _check_places(job, given, faults)
     faults.refuse()
-    return frequency
-
-
-def _check_devices(method: Method, devices: tuple[DeviceGiven, ...], faults: Faults) -> None:
-    kinds = [d.kind for d in devices]
-    for device in devices:
-        kind = faults.word("devices", device.kind, DeviceKind)
-        if kind is not None and not device.name.strip():
-            faults.add(f"{kind}_name", f"Give the {kind}'s name.")
-        if kind is not None and not device.serial.strip():
-            faults.add(f"{kind}_serial", f"Give the {kind}'s serial number: what was read rests on it.")
-    if len(set(kinds)) != len(kinds):
-        faults.add("devices", "Give one receiver, one transmitter and one sonde at most.")
-    if method in NEEDS_RECEIVER and DeviceKind.RECEIVER not in kinds:
-        faults.add("receiver_name", "Give the receiver: what was read rests on it.")
-    if method is Method.SONDE and DeviceKind.SONDE not in kinds:
-        faults.add("sonde_name", "Give the sonde that was followed.")
-
-
-def _frequency(method: Method, given: RunGiven, faults: Faults) -> float | None:
-    if given.frequency_hz is None:
-        if method in NEEDS_FREQUENCY:
-            faults.add("frequency", "Give the frequency, as 512 Hz or 33 kHz.")
-        return None
-    frequency = given.frequency_hz
-    for device in given.devices:
-        # a sender makes the frequency, the receiver must have it too
-        if not device.frequencies_hz or (device.kind == DeviceKind.SONDE and method is not Method.SONDE):
-            continue
-        try:
-            frequency = entry.check_frequency_hz(given.frequency_hz, device.frequencies_hz, device.kind)
-        except GroundError as refused:
-            faults.add("frequency", refused.message)
-    return frequency
+    return frequency, devices
 
 
 def _check_places(job: Job, given: RunGiven, faults: Faults) -> None:
@@ -231,25 +199,3 @@ def _check_finish(run: Run, found: bool, words: str, points: list[Any]) -> None:
     if not found and not words.strip():
         faults.add("words", "Say where and how it was looked for: nothing found is a finding too.")
     faults.refuse()
-
-
-def _device(run: Run, given: DeviceGiven, on: date) -> Device:
-    due = given.calibration_due_on
-    overdue = None if due is None else due < on
-    if due is None:
-        words = "No calibration date known that day"
-    elif overdue:
-        words = f"Calibration ran out {due:%a} {due.day} {due:%b %Y}, before the run"
-    else:
-        words = f"Calibration good through {due:%a} {due.day} {due:%b %Y}"
-    return Device(
-        run=run,
-        kind=given.kind,
-        name=given.name.strip()[:80],
-        serial=given.serial.strip()[:60],
-        frequencies_hz=list(given.frequencies_hz),
-        calibration_due_on=due,
-        calibration_words=words,
-        overdue=overdue,
-        equipment_id=given.equipment_id,
-    )

@@ -66,7 +66,7 @@ def test_a_run_is_begun_and_a_fault_stands_beside_its_field(clients: Clients, jo
         {
             **RUN,
             "client_id": str(uuid.uuid4()),
-            "receiver_used": known.pk,
+            "receiver": f"d:{known.pk}",
             "receiver_name": "",
             "receiver_serial": "",
         },

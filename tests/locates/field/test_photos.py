@@ -15,7 +15,7 @@ from PIL import Image
 from locates.errors import FirstspadeError
 from locates.field.models import Photo, Run
 from locates.field.services import photos
-from tests.locates.field.making import start
+from tests.locates.field.making import add, start
 from tickets.models import Job
 
 pytestmark = pytest.mark.usefixtures("frozen_now")
@@ -80,3 +80,29 @@ def test_a_large_photo_is_made_smaller_and_a_huge_one_refused(monkeypatch: pytes
 def test_a_point_that_is_not_there(clients: dict[str, Client], run: Run) -> None:
     answer = send(clients["member"], run, picture(), point_number=7)
     assert "No such point" in answer.context["form"].errors["point_number"][0]
+
+
+def post(client: Client, run: Run, **given: Any) -> Any:
+    file = SimpleUploadedFile("p.jpg", picture(), "image/jpeg")
+    body = {"client_id": str(uuid.UUID(int=5)), "photo": file, **given}
+    return client.post(f"/api/v1/locate-runs/{run.pk}/photos", body, headers={"Idempotency-Key": body["client_id"]})
+
+
+def test_over_the_api_a_photo_sent_twice_is_kept_once(clients: dict[str, Client], run: Run, people: Any) -> None:
+    point = add(run, people["member"], 1, 1)
+    given = {"point_client_id": str(point.client_id), "words": "Flag"}
+    first, again = (post(clients["member"], run, **given) for _ in range(2))
+    assert [first.status_code, again.status_code] == [201, 201]
+    assert first.json() == again.json()
+    assert (first.json()["point_number"], first.json()["words"]) == (1, "Flag")
+    assert Photo.objects.count() == 1
+    assert post(clients["other"], run).status_code == 404
+    assert post(clients["stranger"], run).status_code == 403
+
+
+def test_a_photo_before_its_point_waits(clients: dict[str, Client], run: Run) -> None:
+    answer = post(clients["member"], run, point_client_id=str(uuid.uuid4()))
+    assert answer.status_code == 400
+    assert "point_client_id" in answer.json()["errors"]
+    assert not Photo.objects.exists()
+    assert post(clients["member"], run).status_code == 201

@@ -128,9 +128,9 @@ def test_a_pit_has_zones_but_no_trench(db: None) -> None:
 
 
 def test_the_sloped_trench_is_held_against_the_tickets_area(trenched: Job) -> None:
-    assert "No one ticket area" in plan_of(trenched).digs[0].trench.fit_words
+    assert "No one ticket area" in plan_of(trenched).digs[0].excavation.fit_words
     make_ticket(trenched)
-    fit = plan_of(trenched).digs[0].trench.fit
+    fit = plan_of(trenched).digs[0].excavation.fit
     assert fit is not None
     assert not fit.fits
 

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from locates.errors import FirstspadeError
-from locates.field import services
+from locates.field import reckoning, services
 from locates.field.models import Point
 from locates.ground.exchange import Mark
 from tests.factories import NOW, crew_member
@@ -109,7 +109,7 @@ def test_records_and_passive_signals_give_no_depth(job: Job, actor: Any) -> None
 
 def test_what_points_are_worth_is_stored_with_its_version(job: Job, actor: Any) -> None:
     run = follow(start(job, actor), actor)
-    assert run.result_version == run.result["version"] == "1"
+    assert run.result_version == run.result["version"] == reckoning.VERSION
     assert run.result["trouble"] == ""
     assert run.result["trace"]["chainage_m"][-1] == pytest.approx(15.0, abs=0.02)
     worth = run.result["points"][0]

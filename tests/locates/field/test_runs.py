@@ -28,11 +28,11 @@ def actor(db: None) -> Any:
     [
         ({"label": " "}, "label"),
         ({"method": "dowsing"}, "method"),
-        ({"devices": ()}, "receiver_name"),
+        ({"devices": ()}, "receiver"),
         ({"frequency_hz": None}, "frequency"),
         ({"frequency_hz": 640.0}, "frequency"),
         ({"frequency_hz": 33.0}, "frequency"),
-        ({"method": "sonde"}, "sonde_name"),
+        ({"method": "sonde"}, "sonde"),
         ({"outside_diameter_m": 30.0}, "outside_diameter"),
         ({"position_by": "baseline"}, "start_at"),
         ({"devices": (services.DeviceGiven("receiver", "R", ""),)}, "receiver_serial"),

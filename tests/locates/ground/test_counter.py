@@ -89,3 +89,11 @@ def test_dig_point_is_where_the_straight_pipe_is(share: float, gap: float, stret
     points = [SondePoint(0, 0, 1, counter_m=1.0), SondePoint(gap, 0, 1, counter_m=1.0 + gap * stretch)]
     found = dig_point(points, 1.0 + share * gap * stretch)
     assert found.x_m == pytest.approx(share * gap, abs=1e-6)
+
+
+def test_between_marks_without_depths_the_depth_is_not_known() -> None:
+    points = [SondePoint(3.0 * i, 0.0, None, counter_m=3.0 * i) for i in range(3)]
+    for counter_m in (4.0, 7.0):
+        spot = dig_point(points, counter_m)
+        assert (spot.depth_m, spot.depth_half_band_m) == (None, None)
+        assert spot.x_m == pytest.approx(counter_m)

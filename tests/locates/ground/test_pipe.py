@@ -21,6 +21,7 @@ from locates.ground.pipe import (
     chainages_m,
     fall,
     minimum_slope,
+    stretches,
 )
 from locates.ground.refusal import GroundError
 from tests.locates.ground.synthetic_ground import read_sonde
@@ -120,3 +121,21 @@ def test_runs_without_a_fall_are_refused(points: list[SondePoint], code: str) ->
 
 def test_chainage_follows_the_bends() -> None:
     assert chainages_m([SondePoint(0, 0, 1), SondePoint(3, 0, 1), SondePoint(3, 4, 1)]) == pytest.approx((0, 3, 7))
+
+
+def test_the_fall_from_mark_to_mark_is_plain_arithmetic() -> None:
+    """Levels 0, -0.05, -0.11 m at 3 m apart: 0.05/3 and 0.06/3; errors add in quadrature."""
+    depths = (1.0, 1.05, 1.11)
+    points = [SondePoint(3.0 * i, 0.0, d, 0.01, ground_level_m=0.0, level_sigma_m=0.0) for i, d in enumerate(depths)]
+    first, second = stretches(points)
+    assert (first.slope, second.slope) == pytest.approx((0.05 / 3, 0.06 / 3))
+    assert first.half_band == pytest.approx(2 * 0.01 * 2**0.5 / 3)
+    assert stretches(points, flows_away=False)[0].slope == pytest.approx(-0.05 / 3)
+
+
+def test_a_mark_without_a_depth_gives_no_fall() -> None:
+    points = [SondePoint(3.0 * i, 0.0, None if i == 1 else 1.0, ground_level_m=0.0) for i in range(4)]
+    with pytest.raises(GroundError) as caught:
+        fall(points, 0.1)
+    assert caught.value.code == "depth_missing"
+    assert "mark 2" in caught.value.message

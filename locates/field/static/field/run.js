@@ -106,6 +106,7 @@ form.addEventListener("submit", (event) => {
   const old = correcting && points.find((one) => one.id === correcting.id);
   if (old) Object.assign(old, { body, refused: "" });
   else points.push({ id: newId(), body, refused: "" });
+  localStorage.setItem(`firstspade.last.${form.dataset.run}`, old ? old.id : points[points.length - 1].id);
   correcting = null;
   keep(points);
   const kept = { unit: unit.value, placed: field("placed").value };
@@ -129,6 +130,7 @@ async function flush() {
       if (answer.ok) {
         keep(load().filter((one) => one.id !== next.id));
         await refresh();
+        window.dispatchEvent(new Event("firstspade:points-sent"));
       } else if ([400, 409, 422].includes(answer.status)) {
         const said = await answer.json();
         const words = [...new Set(Object.values(said.errors || {}).flat())].join(" ") || said.detail;
@@ -213,4 +215,15 @@ document.addEventListener("visibilitychange", () => document.hidden || flush());
 setInterval(flush, RETRY_MS);
 show();
 flush();
-if ("serviceWorker" in navigator && window.isSecureContext) navigator.serviceWorker.register(form.dataset.worker).catch(() => {});
+
+// The page and all it loads are kept on the phone at the first visit, not only once the worker stands between.
+async function keepPage() {
+  await navigator.serviceWorker.register(form.dataset.worker);
+  await navigator.serviceWorker.ready;
+  const loaded = performance.getEntriesByType("resource").map((one) => new URL(one.name));
+  const own = loaded.filter((url) => url.origin === location.origin && url.pathname.startsWith("/static/"));
+  const kept = await caches.open("firstspade-runs-1");
+  await kept.addAll([location.pathname, ...new Set(own.map((url) => url.pathname + url.search))]);
+  document.documentElement.dataset.kept = "yes";
+}
+if ("serviceWorker" in navigator && window.isSecureContext) keepPage().catch(() => { /* online it works all the same */ });
