@@ -179,6 +179,7 @@ def item_content(held: Held) -> dict[str, Any]:
         "due_title": item.due_title,
         "overdue": held.overdue,
         "may_go_out": held.may_go_out,
+        "checks_to_do": [{"key": check.key, "title": check.title} for check in held.checks],
         "flag": held.flag,
     }
 

@@ -168,6 +168,11 @@ class DaySiteShape(serializers.Serializer):
     cautions = CautionShape(many=True)
 
 
+class DayCheckShape(serializers.Serializer):
+    key = serializers.CharField()
+    title = serializers.CharField()
+
+
 class DayItemShape(serializers.Serializer):
     id = serializers.IntegerField()
     kind = serializers.CharField()
@@ -178,6 +183,7 @@ class DayItemShape(serializers.Serializer):
     due_on = serializers.DateField(allow_null=True, help_text="The earliest of all care that stops it")
     due_title = serializers.CharField(allow_blank=True)
     may_go_out = serializers.BooleanField(help_text="On that day; true too on the owner's word")
+    checks_to_do = DayCheckShape(many=True, help_text="Before the day's use, and no result of that day is on record")
     overdue = serializers.BooleanField()
     flag = serializers.CharField(allow_blank=True)
 

@@ -150,7 +150,7 @@ def test_no_other_choice_of_days_loses_fewer(
     assert len(answer.lost) == fewest
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(leavings, needs, stays, st.data())
 def test_fewer_at_hand_never_lose_fewer(
     leaving: list[Leaving], wanted: list[Need], staying: list[Holding], data: st.DataObject

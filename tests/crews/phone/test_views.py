@@ -273,7 +273,7 @@ def test_a_page_is_fresh_until_the_next_change(
 
 def test_the_page_is_constant_in_queries(clients: Clients, crew: Crew, django_assert_num_queries: Queries) -> None:
     jobs = copies(clear_job(), 25)
-    queries = 17  # session, person, crew, visits, ten of the jobs' facts, equipment, the owner's words, who has read
+    queries = 18  # session, person, crew, visits, ten of the jobs' facts, equipment, words, checks, who has read
     counts = []
     for many in (1, 25):
         Visit.objects.all().delete()

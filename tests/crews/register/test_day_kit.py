@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from crews import services
 from crews.models import Crew, Override, Visit, VisitKind, WantedVisit
 from crews.register.day_kit import held_on
 from crews.register.visit_kit import kit_of_day
@@ -96,3 +97,16 @@ def test_held_says_whose_word_it_goes_out_on(crew: Crew) -> None:
     (one,) = held_on(crew, ON)
     assert (one.may_go_out, one.flag) == (True, one.word)
     assert one.word.endswith("Goes out on the word of Merle Ashgrove: Bench is full")
+
+
+def test_checks_before_use_are_to_do_until_one_of_that_day_is_entered(crew: Crew) -> None:
+    owner, now = PersonFactory(owner=True), at(16, 9)
+    item = services.add_equipment(
+        kind="receiver", name="R", serial="R-1", crew=crew, calibration_due_on=LATER, actor=owner, now=now
+    )
+    assert [(one.key, one.title) for one in held_on(crew, date(2026, 9, 16))[0].checks] == [
+        ("known_line", "Check on a known line")
+    ]
+    services.record_result(item=item, key="known_line", done_on=date(2026, 9, 16), passed=True, actor=owner, now=now)
+    assert held_on(crew, date(2026, 9, 16))[0].checks == ()
+    assert len(held_on(crew, date(2026, 9, 17))[0].checks) == 1  # each day anew

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -70,6 +71,47 @@ def test_whatever_is_asked_the_row_is_what_the_events_replay_to(owner: Person, a
             )
             assert place_at(stays, at) == stays[-1].place
         transaction.set_rollback(True)
+
+
+@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 2), st.sampled_from(sorted(set(Step) - {Step.ENTERED})), st.sampled_from("abp")),
+        max_size=14,
+    ),
+    st.randoms(use_true_random=False),
+)
+def test_whatever_order_the_items_events_come_in_the_database_ends_alike(
+    owner: Person, asked: list[tuple[int, Step, str]], draw: random.Random
+) -> None:
+    """The same steps of three items, interleaved in two ways with each item's own order kept."""
+    ends = []
+    queues = [[step for step in asked if step[0] == number] for number in range(3)]
+    shuffled = [step[0] for step in asked]
+    draw.shuffle(shuffled)
+    other = [queues[number].pop(0) for number in shuffled]
+    for order in (asked, other):
+        with transaction.atomic():
+            crews = {name: CrewFactory(name=f"Crew {name}") for name in "ab"}
+            items = [
+                services.add_equipment(kind="sonde", name="S", serial=f"H-{n}", actor=owner, now=NOW)
+                for n in range(3)
+            ]
+            for number, (which, step, whom) in enumerate(order, start=1):
+                issue = step is Step.ISSUED
+                holder = {"crew": crews.get(whom), "person": owner if whom == "p" else None} if issue else {}
+                try:
+                    services.move_item(
+                        item=items[which], step=step, **holder, actor=owner, now=NOW + timedelta(minutes=number)
+                    )
+                except CustodyError:
+                    continue
+            held = [Equipment.objects.select_related("crew").get(pk=item.pk) for item in items]
+            ends.append([(one.place, one.crew and one.crew.name, one.person_id) for one in held])
+            open_stays = CustodyEvent.objects.filter(item__in=items, until=None)
+            assert sorted(open_stays.values_list("item_id", flat=True)) == sorted(item.pk for item in items)
+            transaction.set_rollback(True)
+    assert ends[0] == ends[1]
 
 
 def test_issue_confirm_return(item: Equipment, owner: Person, crew: Crew) -> None:
