@@ -68,7 +68,8 @@ class LeftOutShape(serializers.Serializer):
     job = serializers.IntegerField()
     reason = serializers.CharField()
     words = serializers.CharField()
-    stands = serializers.CharField(allow_blank=True)
+    stands = serializers.CharField(allow_blank=True, help_text="Empty, or what becomes of the visit it has")
+    visit = serializers.IntegerField(allow_null=True)
 
 
 class PlanSerializer(serializers.ModelSerializer):
@@ -131,6 +132,12 @@ class ChangeStopSerializer(serializers.Serializer):
     starts_at = Instant()
 
 
+class PinStopSerializer(serializers.Serializer):
+    """Whether later plans leave the visit where it is."""
+
+    pinned = serializers.BooleanField()
+
+
 class PlanViewSet(Api, mixins.ListModelMixin, mixins.RetrieveModelMixin, GenericViewSet):
     """Plans, the newest first. A plan is a proposal until it is accepted; what is accepted becomes visits."""
 
@@ -179,6 +186,25 @@ class PlanViewSet(Api, mixins.ListModelMixin, mixins.RetrieveModelMixin, Generic
         """Stop the computing."""
         plan = self.get_object()
         services.call_off_plan(plan=plan, actor=self.person)
+        return self._whole(plan.pk)
+
+    @extend_schema(request=None, responses=WholePlanSerializer)
+    @action(detail=True, methods=["post"], url_path="set-aside")
+    def set_aside(self, request: Request, pk: str | None = None) -> Response:
+        """The proposal is not wanted; what was accepted of it stays."""
+        plan = self.get_object()
+        services.set_aside_plan(plan=plan, actor=self.person)
+        return self._whole(plan.pk)
+
+    @extend_schema(request=PinStopSerializer, responses=WholePlanSerializer)
+    @action(detail=True, methods=["post"], url_path=r"stops/(?P<stop_id>[0-9]+)/pin")
+    def pin_stop(self, request: Request, pk: str | None = None, stop_id: str = "") -> Response:
+        """Pin one visit where it stands, or take the pin off; it counts once the visit is accepted."""
+        plan = self.get_object()
+        stop = get_object_or_404(PlanStop, plan=plan, pk=stop_id)
+        form = PinStopSerializer(data=request.data)
+        form.is_valid(raise_exception=True)
+        services.pin_stop(stop=stop, **form.validated_data, actor=self.person)
         return self._whole(plan.pk)
 
     @extend_schema(request=None, responses=WholePlanSerializer)

@@ -87,11 +87,12 @@ def _settle(
 ) -> tuple[Team, tuple[Kit, ...], list[Left]]:
     """Shifts without the hours of the visits that stay. A visit that stays may take away the shift on which
     another one stands, so it goes round until no more are found; each round finds at least one."""
-    under_way = [visit for visit in ahead if visit.starts_at < span.now]
+    planned = {one.visit.pk for one in work if one.visit is not None}
+    not_ours = [visit for visit in ahead if visit.pk not in planned]  # under way, or of a job that was closed
     kit: tuple[Kit, ...] | None = None
     keeping: dict[int, Visit] = {}
     while True:
-        team = gather_team(crews, [*under_way, *keeping.values()], stock, span)
+        team = gather_team(crews, [*not_ours, *keeping.values()], stock, span)
         kit = gather_kit(items, crews, team.yards, span) if kit is None else kit
         fixed = fixed_visits(work, keeping.values(), span.now)
         left = sift(work, team, kit, held, fixed, span)

@@ -132,7 +132,7 @@ def staying_of(plan: Plan) -> list[PlanStop]:
 
 
 def lay_chart(plan: Plan, stops: Sequence[PlanStop], now: datetime) -> Chart:
-    """Visits on their crew's line, each over the lawful window of its dig."""
+    """Visits on their crew's line, each over the lawful window of its dig; a crew without any has a line too."""
     visits = [stop for stop in stops if stop.stop == StopKind.VISIT]
     first = company_today(plan.asked_at)
     last = max((local_start(stop).date() for stop in visits), default=first)
@@ -140,8 +140,9 @@ def lay_chart(plan: Plan, stops: Sequence[PlanStop], now: datetime) -> Chart:
     weekend = {first + timedelta(days=n) for n in range(days) if (first + timedelta(days=n)).weekday() > 4}
     scale = lay_scale(first, days, weekend)
     windows = _windows(visits, now)
-    crews: dict[int, Crew] = {stop.crew_id: stop.crew for stop in sorted(visits, key=lambda s: s.crew.name)}
-    rows = [_row(crew, [s for s in visits if s.crew_id == pk], scale, windows, now) for pk, crew in crews.items()]
+    crews = {crew.pk: crew for crew in [*Crew.objects.filter(active=True), *(stop.crew for stop in visits)]}
+    by_name = sorted(crews.values(), key=lambda crew: (crew.name, crew.pk))
+    rows = [_row(crew, [s for s in visits if s.crew_id == crew.pk], scale, windows, now) for crew in by_name]
     heads = tuple(Head(c, _short(c.day), c.day == company_today(now)) for c in scale.columns)
     return Chart(scale, heads, tuple(rows), json.dumps(scale.stops()))
 

@@ -6,15 +6,17 @@ from collections.abc import Iterable, Sequence
 
 from crews.gather_plan import Gathered, Work
 from crews.gather_plan.needs import skills_of
+from crews.gather_plan.shifts import site_place
 from crews.models import PlanStop, StopKind, Visit
 from crews.planning.kit import choose_items, kit_at_shift
+from crews.planning.travel import Travel
 from crews.words import span_words, zone_of
 from tickets.verdict import dig_windows, first_lawful_start
 from tickets.verdict.emergency import open_emergency
 from tickets.verdict.words import instant_words
 
 
-def tell_moves(gathered: Gathered, stops: Sequence[PlanStop]) -> None:
+def tell_moves(gathered: Gathered, travel: Travel, stops: Sequence[PlanStop]) -> None:
     """Sets `moved` on every stop whose visit stood elsewhere: from where, and why."""
     visits = [stop for stop in stops if stop.stop == StopKind.VISIT]
     for stop in visits:
@@ -22,11 +24,11 @@ def tell_moves(gathered: Gathered, stops: Sequence[PlanStop]) -> None:
         if visit is None or (visit.crew_id == stop.crew_id and visit.starts_at == stop.starts_at):
             continue
         was = f"{visit.crew.name}, {span_words(visit.starts_at, visit.ends_at, visit.job.site.time_zone)}"
-        why = _forbids(gathered, gathered.work[stop.key], visit) or _takes(gathered, visit, stop, visits)
+        why = _forbids(gathered, travel, gathered.work[stop.key], visit) or _takes(gathered, visit, stop, visits)
         stop.moved = f"Moved from {was}: {why}"[:300]
 
 
-def _forbids(gathered: Gathered, work: Work, visit: Visit) -> str:
+def _forbids(gathered: Gathered, travel: Travel, work: Work, visit: Visit) -> str:
     """Why it cannot stay; empty when it could."""
     crew = gathered.team.crews.get(visit.crew.name)
     if crew is None:
@@ -45,7 +47,17 @@ def _forbids(gathered: Gathered, work: Work, visit: Visit) -> str:
     lacking = skills_of(work, asked) - frozenset(crew.skills)
     if lacking:
         return f"{crew.name} lacks {', '.join(sorted(lacking))}."
-    return _no_kit(gathered, work, crew.name)
+    return _no_kit(gathered, work, crew.name) or _too_early(gathered, travel, work, visit)
+
+
+def _too_early(gathered: Gathered, travel: Travel, work: Work, visit: Visit) -> str:
+    was = gathered.problem.previous[work.key]
+    shift = next(shift for shift in gathered.problem.shifts if shift.id == was.shift_id)
+    drive_s = travel.seconds(shift.start_place, site_place(visit))
+    if shift.start_s + drive_s <= was.start_s:
+        return ""
+    leaves = instant_words(gathered.span.instant(shift.start_s), visit.crew.time_zone)
+    return f"{visit.crew.name} sets out {leaves} and needs {round(drive_s / 60)} min to drive there."
 
 
 def _unlawful(gathered: Gathered, work: Work, visit: Visit) -> str:

@@ -35,7 +35,7 @@ def store_result(row: PlanRow, gathered: Gathered, travel: Travel, result: Plan,
     shifts = {shift.id: shift for shift in gathered.problem.shifts}
     tours = settled(result.tours, gathered, travel)
     stops = [_row(row, gathered, shifts[tour.shift_id], stop) for tour in tours for stop in tour.stops]
-    tell_moves(gathered, stops)
+    tell_moves(gathered, travel, stops)
     PlanStop.objects.bulk_create(stops)
     row.state = PlanState.PROPOSED
     row.computed_at = now
@@ -199,7 +199,7 @@ def faults_of(tours: Sequence[PlannedTour], gathered: Gathered, travel: Travel) 
 
 _SENTENCES = {
     "travel": "There is not enough time to drive from one stop to the next.",
-    "time": "Two stops of one crew overlap.",
+    "time": "A crew would have to begin before it can be there.",
     "shift": "The crew would be back after the end of its shift, overtime included.",
     "break": "It leaves the crew no time for its break.",
     "window": "It lies outside the lawful window, or past the end of the ticket.",
@@ -211,7 +211,7 @@ _SENTENCES = {
 
 def _sentence(violation: str) -> str:
     sort, _, rest = violation.partition(": ")
-    return _SENTENCES.get(sort, f"{rest[:1].upper()}{rest[1:]}.")
+    return _SENTENCES.get(sort, f"{rest[:1].upper()}{rest[1:].replace('_', ' ')}.")
 
 
 def weights_used(problem: Problem) -> dict[str, int]:

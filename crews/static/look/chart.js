@@ -76,7 +76,8 @@ document.addEventListener("pointerup", (event) => {
   const { card, group, from, moved } = carried;
   carried = null;
   if (!moved) return;
-  const wall = movedWall(card, event.clientX - from);
+  const shift = event.clientX - from;
+  const wall = Math.abs(shift) < SLACK_PX ? card.dataset.wall : movedWall(card, shift); // straight down: same hour
   card.addEventListener("click", (click) => click.preventDefault(), { once: true, capture: true });
   setTimeout(() => {
     group.classList.remove("carried");

@@ -50,6 +50,18 @@ def test_moving_and_accepting(computed: Computed, office: APIClient, crew: Crew,
     assert office.post(f"{home}/accept").status_code == 409
 
 
+def test_pinning_and_setting_aside(computed: Computed, office: APIClient, crew: Crew, clear: Job) -> None:
+    plan = computed()
+    home = f"/api/v1/plans/{plan.pk}"
+    stop = stop_for(plan, clear)
+    pinned = office.post(f"{home}/stops/{stop.pk}/pin", {"pinned": True}).json()
+    assert [s["pinned"] for s in pinned["stops"] if s["id"] == stop.pk] == [True]
+    assert office.post(f"{home}/stops/{stop.pk}/pin", {}).status_code == 400
+    assert office.post(f"{home}/set-aside").json()["state"] == "set_aside"
+    assert office.post(f"{home}/accept").status_code == 409
+    assert not Visit.objects.exists()
+
+
 def test_the_office_alone(computed: Computed, crew: Crew, clear: Job, frozen_now: object) -> None:
     plan = computed()
     member, stranger = APIClient(), APIClient()

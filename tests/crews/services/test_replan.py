@@ -227,3 +227,16 @@ def test_answers_not_in_yet_are_shown_as_an_assumption(
     assert "Counts on what is missing to come in time" in stop_for(plan, waiting).assumes
     page = at_hand(plan, dispatcher)
     assert "Assumed" in page
+
+
+def test_an_hour_that_cannot_be_reached_is_said_to_be(
+    computed: Computed, crew: Crew, clear: Job, dispatcher: Person
+) -> None:
+    """The shift begins at 7 at the yard, a drive of about 25 minutes away."""
+    services.schedule_visit(
+        job=clear, crew=crew, kind="dig", starts_at=at(17, 7), ends_at=at(17, 11), actor=dispatcher, now=NOW
+    )
+    plan = computed()
+    words = moved(plan)[f"{clear.number} dig"]
+    assert "sets out Thu 17 Sep, 7:00 AM EDT and needs" in words
+    assert stop_for(plan, clear).starts_at <= at(17, 7, 40)

@@ -155,6 +155,18 @@ def test_the_order_of_a_job_holds_round_a_visit_that_stays(
     assert stop_for(plan, clear).starts_at >= at(21, 7)
 
 
+def test_a_visit_of_a_closed_job_keeps_its_hours_too(
+    computed: Computed, crew: Crew, clear: Job, inspection: Job, dispatcher: Person
+) -> None:
+    VisitFactory(job=inspection, crew=crew, kind="white_line", starts_at=at(17, 7), ends_at=at(17, 11))
+    Job.objects.filter(pk=inspection.pk).update(closed_at=NOW)
+    only_on(crew, 17, dispatcher)
+    plan = computed()
+    assert stop_for(plan, clear).starts_at >= at(17, 11)
+    services.accept_plan(plan=plan, actor=dispatcher, now=NOW)
+    assert overlaps(crew) == []
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_whatever_stands_a_whole_acceptance_never_collides(
     computed: Computed, crew: Crew, clear: Job, dispatcher: Person, seed: int
