@@ -183,7 +183,8 @@ def _groups(
             key = root[key]
         return key
 
-    spare_kinds = {one.kind for one in (*leaving, *staying) if one.crew_id is None}
+    every: list[Leaving | Holding] = [*leaving, *staying]
+    spare_kinds = {one.kind for one in every if one.crew_id is None}
 
     def node(kind: str, crew_id: int | None) -> Key:
         return (kind, None if kind in spare_kinds else crew_id)

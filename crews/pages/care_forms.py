@@ -157,7 +157,7 @@ class LocateForm(forms.Form):
         choice = self.fields["locate"]
         assert isinstance(choice, forms.ModelChoiceField)
         choice.queryset = locates
-        choice.label_from_instance = locate_words  # type: ignore[method-assign]
+        choice.label_from_instance = locate_words  # type: ignore[assignment]
 
 
 def locate_words(locate: Any) -> str:

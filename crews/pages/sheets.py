@@ -21,8 +21,8 @@ from crews.pages.access import OFFICE, for_roles, person_of
 from crews.pages.care_forms import SheetForm
 from crews.pages.labels import MOST_LABELS, label_sheet
 from crews.pages.refusal import tell
-from crews.register.overview import GONE
 from crews.register.sheet import COLUMNS, as_csv, as_xlsx
+from crews.register.year_money import GONE
 from crews.services.papers import digest
 from locates import clock
 from locates.errors import FirstspadeError

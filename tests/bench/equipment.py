@@ -45,6 +45,7 @@ def set_up(folder: Path) -> None:
 def build(items: int, events: int) -> dict[str, Any]:
     """Rows in bulk: crews, items with prices and due days, results' states, days of use, custody."""
     from crews.models import CareState, Crew, Equipment, Person, UseTally
+    from crews.services.register_money import keep_money
 
     draw = random.Random(SEED)
     owner = Person.objects.create_superuser("owner", "owner@example.com", "not-used")
@@ -81,7 +82,10 @@ def build(items: int, events: int) -> dict[str, Any]:
         for kind in KINDS
         for day in range(365)
     )
-    return {"owner": owner, "busiest": _custody(made, crews, events, draw)}
+    busiest = _custody(made, crews, events, draw)
+    _visits(crews, owner, today, draw)
+    keep_money(now=datetime.now(UTC))  # as the sweep does within a minute
+    return {"owner": owner, "busiest": busiest}
 
 
 def _item(model: Any, n: int, crews: list[Any], today: Any, draw: random.Random) -> Any:
@@ -92,6 +96,27 @@ def _item(model: Any, n: int, crews: list[Any], today: Any, draw: random.Random)
         place="crew" if crew else "yard", due_on=due, calibration_due_on=due, due_title="Bench calibration",
         price=draw.randrange(100, 9000), tax=draw.randrange(500), life_years=7, bought_on=START.date(),
         unconfirmed=draw.random() < 0.02, out_of_service_reason="Dropped" if draw.random() < 0.01 else "",
+    )  # fmt: skip
+
+
+def _visits(crews: list[Any], owner: Any, today: Any, draw: random.Random) -> None:
+    """Two hundred private locates and camera inspections in the days ahead, of the first ten crews."""
+    from crews.models import Visit
+    from tickets.models import Customer, Job, Site
+
+    customer = Customer.objects.create(name="Bench customer")
+    site = Site.objects.create(
+        street="1 Example Road", town="Larkmoor", state="VA", latitude=37.4, longitude=-77.6,
+        time_zone="America/New_York",
+    )  # fmt: skip
+    job = Job.objects.create(number="B-1", title="Bench", customer=customer, site=site, created_at=START)
+    starts = [datetime.combine(today, START.time(), UTC) + timedelta(days=draw.randrange(1, 58)) for _ in range(200)]
+    Visit.objects.bulk_create(
+        Visit(
+            job=job, crew=draw.choice(crews[:10]), kind=draw.choice(["private_locate", "camera"]), starts_at=at,
+            ends_at=at + timedelta(hours=2), created_by=owner, created_at=START,
+        )
+        for at in starts
     )  # fmt: skip
 
 
