@@ -178,7 +178,7 @@ def _pieces(crew: Crew, number: int, day: date, hours: Hours, keeping: Sequence[
     in_the_way = [v for v in keeping if v.starts_at < last and v.ends_at > first]
     if ends - first < SHORTEST and not (in_the_way and first < ends):
         return []
-    shifts = []
+    shifts: list[Shift] = []
     for stretch in _stretches(crew, hours, first, ends, in_the_way):
         name = f"{crew.name}, {day_words(day)}, {hours.starts:%H:%M}"
         if stretch.starts != first:

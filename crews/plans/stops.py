@@ -67,7 +67,8 @@ def move(request: HttpRequest, stop_id: int) -> HttpResponse:
 def _on_site_clock(given: QueryDict, found: PlanStop) -> QueryDict:
     """What a card sends that was dragged: an hour on the clock of the crew's line where it was let go."""
     taken = given.copy()
-    crew = Crew.objects.filter(pk=taken["crew"]).first() if taken["crew"].isdecimal() else None
+    onto = str(taken["crew"])
+    crew = Crew.objects.filter(pk=int(onto)).first() if onto.isdecimal() else None
     try:
         at = datetime.fromisoformat(f"{taken.get('day')}T{taken.get('start')}")
     except ValueError:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, time
 from itertools import pairwise
 
 from django.db import transaction
@@ -42,8 +42,8 @@ def _check_overlap(faults: Faults, ordered: Sequence[Hours]) -> None:
             faults.add(_field(second), f"{words}; end that one sooner, allow less overtime, or start this one later.")
 
 
-def _minutes(at: object) -> int:
-    return at.hour * 60 + at.minute  # type: ignore[attr-defined,no-any-return]
+def _minutes(at: time) -> int:
+    return at.hour * 60 + at.minute
 
 
 def _field(hours: Hours) -> str:

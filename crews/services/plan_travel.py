@@ -71,8 +71,13 @@ def packed(travel: Travel) -> bytes:
         return b""
     file = io.BytesIO()
     where = np.array([(place.x, place.y) for place in travel.index], dtype=np.float64)
-    small = {"time_s": travel.time_s.astype(np.int32), "distance_m": travel.distance_m.astype(np.int32)}
-    np.savez_compressed(file, where=where, note=np.array(travel.note), **small)
+    np.savez_compressed(
+        file,
+        where=where,
+        note=np.array(travel.note),
+        time_s=travel.time_s.astype(np.int32),
+        distance_m=travel.distance_m.astype(np.int32),
+    )
     return file.getvalue()
 
 

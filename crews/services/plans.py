@@ -148,7 +148,8 @@ def _solve(plan: Plan, tick: Callable[[], datetime]) -> Solved:
         held |= homeless
         gathered = gather(plan.asked_at, plan.working_days, weights, held)
         known = travel_on(places_of(gathered.problem), travel)
-        tried = Solved(gathered, known, _search(plan, gathered, known, plan.seconds / 2, tick), dict(held))
+        result = _search(plan, gathered, known, plan.seconds / 2, tick, "round the visits that stay: ")
+        tried = Solved(gathered, known, result, dict(held))
         if _emergencies(tried) < _emergencies(best):
             break  # an emergency comes first: a person must move or cancel what stands in its hours
         best = tried
@@ -170,7 +171,9 @@ def _emergencies(solved: Solved) -> int:
     return len(urgent & {key for tour in solved.result.tours for key in tour.visit_ids})
 
 
-def _search(plan: Plan, gathered: Gathered, travel: Travel, seconds: float, tick: Callable[[], datetime]) -> Result:
+def _search(
+    plan: Plan, gathered: Gathered, travel: Travel, seconds: float, tick: Callable[[], datetime], which: str = ""
+) -> Result:
     told = [plan.told_at]
 
     def listen(progress: Progress) -> None:
@@ -179,7 +182,7 @@ def _search(plan: Plan, gathered: Gathered, travel: Travel, seconds: float, tick
             return
         told[0] = now
         Plan.objects.filter(pk=plan.pk).update(
-            told_at=now, phase=progress.phase[:80], best_cost=progress.cost, left_s=progress.left_s
+            told_at=now, phase=f"{which}{progress.phase}"[:80], best_cost=progress.cost, left_s=progress.left_s
         )
 
     def cancelled() -> bool:
