@@ -12,6 +12,8 @@ from crews.planning.problem import Kit, KitNeed, Yard
 from crews.register.availability import NEEDED, Availability, availability_over
 
 AT_HAND = ("crew", "person", "yard")
+_RECEIVER = str(EquipmentKind.RECEIVER)
+_HEARD = frozenset({str(EquipmentKind.TRANSMITTER), str(EquipmentKind.SONDE)})
 
 
 def items_for(work: Iterable[Work]) -> list[Equipment]:
@@ -70,15 +72,12 @@ def _kit(
 
 
 def needs_of(kinds: Sequence[str], frequency_hz: int | None, kit: Sequence[Kit]) -> tuple[KitNeed, ...]:
-    """One item of each kind. A receiver and a transmitter must share a frequency, where frequencies of both
-    are on file."""
-    tuned = {kind for kind in ("receiver", "transmitter") if any(k.kind == kind and k.frequencies_hz for k in kit)}
-    pair = len(tuned) == 2 and {"receiver", "transmitter"} <= set(kinds)
-    return tuple(
-        KitNeed(
-            str(kind),
-            frequency_hz if kind == EquipmentKind.RECEIVER else None,
-            "receiver" if pair and kind == EquipmentKind.TRANSMITTER else None,
-        )
-        for kind in kinds
-    )
+    """One item of each kind. A transmitter, and a sonde, must share a frequency with the receiver, where
+    frequencies of both are on file."""
+    tuned = {one.kind for one in kit if one.frequencies_hz}
+
+    def partner(kind: str) -> str | None:
+        heard = kind in _HEARD and {kind, _RECEIVER} <= tuned and _RECEIVER in kinds
+        return _RECEIVER if heard else None
+
+    return tuple(KitNeed(str(kind), frequency_hz if kind == _RECEIVER else None, partner(kind)) for kind in kinds)

@@ -12,6 +12,7 @@ from crews.gather_plan import gather
 from crews.models import Crew, Equipment, Person, Plan
 from crews.planning.kit import is_fit
 from crews.planning.problem import Weights
+from crews.services.wanted import want_visit
 from tests.crews.factories import CrewFactory, EquipmentFactory, PersonFactory
 from tests.crews.office import NOW, at, clear_job
 from tests.crews.plans.conftest import stop_for
@@ -126,6 +127,38 @@ def test_kit_at_the_yard_is_fetched_on_a_call_with_its_time(
     assert call.ends_at <= locate.starts_at
     assert "Receiver" in call.fetches
     assert "Transmitter" in call.fetches
+
+
+@pytest.mark.parametrize(("sonde_hz", "planned"), [(512, True), (640, False)])
+def test_a_receiver_must_hear_the_sonde(
+    clear: Job, crew: Crew, dispatcher: Person, computed: Computed, sonde_hz: int, planned: bool
+) -> None:
+    EquipmentFactory(crew=crew, calibration_due_on=GOOD, frequencies_hz=[512, 33_000])
+    EquipmentFactory(kind="sonde", crew=crew, frequencies_hz=[sonde_hz])
+    want_visit(job=clear, kind="dig", minutes=60, kit=["sonde", "receiver"], actor=dispatcher, now=NOW)
+    plan = computed()
+    assert plan.stops.filter(stop="visit").exists() is planned
+    if not planned:
+        assert "shares no frequency" in plan.unplanned[0]["words"]
+
+
+def test_a_transmitter_and_a_receiver_need_a_frequency_in_common(likely: Job, crew: Crew, computed: Computed) -> None:
+    """The yard's transmitter fits the receiver, the truck's does not, so it is fetched."""
+    EquipmentFactory(crew=crew, calibration_due_on=GOOD, frequencies_hz=[33_000])
+    EquipmentFactory(kind="transmitter", name="Truck's", crew=crew, calibration_due_on=GOOD, frequencies_hz=[8_000])
+    EquipmentFactory(kind="transmitter", name="Yard's", calibration_due_on=GOOD, frequencies_hz=[33_000, 8_000])
+    plan = computed()
+    assert stop_for(plan, likely, "private_locate")
+    assert "Yard's" in plan.stops.get(stop="yard_call").fetches
+
+
+def test_a_frequency_that_no_receiver_has_is_named(
+    clear: Job, crew: Crew, dispatcher: Person, computed: Computed
+) -> None:
+    EquipmentFactory(crew=crew, calibration_due_on=GOOD, frequencies_hz=[33_000])
+    want_visit(job=clear, kind="dig", minutes=60, kit=["receiver"], frequency_hz=512, actor=dispatcher, now=NOW)
+    (gone,) = computed().unplanned
+    assert "receiver with 512 Hz" in gone["words"]
 
 
 def test_an_item_sent_away_since_stops_the_acceptance(
