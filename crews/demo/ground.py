@@ -21,3 +21,12 @@ def rectangle(
         north = ahead * math.cos(azimuth) - aside * math.sin(azimuth)
         ring.append([round(longitude + east * east_per_m, 7), round(latitude + north / M_PER_DEGREE, 7)])
     return {"type": "Polygon", "coordinates": [ring]}
+
+
+def spot(latitude: float, longitude: float, ahead_m: float, aside_m: float, turned_deg: float) -> tuple[float, float]:
+    """The position so far ahead of another along an azimuth, and to the right of it."""
+    azimuth = math.radians(turned_deg)
+    east = ahead_m * math.sin(azimuth) + aside_m * math.cos(azimuth)
+    north = ahead_m * math.cos(azimuth) - aside_m * math.sin(azimuth)
+    east_per_m = 1 / (M_PER_DEGREE * math.cos(math.radians(latitude)))
+    return round(latitude + north / M_PER_DEGREE, 8), round(longitude + east * east_per_m, 8)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Callable
 from datetime import datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from crews.demo.ground import rectangle
+from crews.demo.locate_runs import RunTeller
 from crews.demo.notices import Notice, choose_notice, day_start
 from crews.demo.scenario import Row, ScenarioWrong
 from crews.models import Crew, Person, VisitKind
 from crews.services import schedule_visit
+from locates.field.services import SoilGiven, record_soil
 from locates.place import resolve
 from tickets import services as office
 from tickets.models import Customer, Job, Ticket, TicketOperator
@@ -40,6 +43,7 @@ class JobTeller:
         self.tickets: list[Ticket] = []
         self.events: list[tuple[datetime, Callable[[datetime], None]]] = []
         self.job: Job
+        self.runs: RunTeller | None = None
 
     def tell(self) -> Job:
         """Make the job and let everything happen to it; gives it back as it stands when loaded."""
@@ -47,6 +51,10 @@ class JobTeller:
             self._ticket(index)
         for sighting in self.row.get("sighting", ()):
             self._at(self._since_open(sighting["share"]), self._sighting, sighting)
+        for run in self.row.get("run", ()):
+            self._at(self._since_open(run["share"]), self._run, run)
+        for soil in self.row.get("soil", ()):
+            self._at(self._since_open(soil["share"]), self._soil, soil)
         for locate in self.row.get("locate", ()):
             self._at(self._since_open(locate["share"]), self._locate, locate)
         if "emergency" in self.row:
@@ -191,6 +199,16 @@ class JobTeller:
         if row["kind"] != "located":
             raise ScenarioWrong(f"{self.row['number']}: a locate of kind {row['kind']!r} is not told here.")
         office.record_private_locate(job=self.job, actor=self._member(), now=at, result_words=row["result"])
+
+    def _run(self, at: datetime, row: Row) -> None:
+        if self.runs is None:
+            self.runs = RunTeller(self.job, self.row["dig"]["turned_deg"], self._member(), self.loaded_at)
+        self.runs.tell(row, at)
+
+    def _soil(self, at: datetime, row: Row) -> None:
+        given = SoilGiven(**{name: value for name, value in row.items() if name not in ("job", "share")})
+        area = self.job.dig_areas.get()
+        record_soil(area=area, client_id=uuid.uuid4(), given=given, actor=self._member(), now=at)
 
     def _work(self, at: datetime, row: Row) -> None:
         office.note_work_begun(job=self.job, actor=self.office, at=at, now=at)

@@ -35,6 +35,10 @@ def read_scenario(folder: Path) -> Scenario:
     """Raises ScenarioWrong with the file or the row at fault."""
     company = _read(folder / "company.toml")
     regions = [_read(folder / f"{name}.toml") for name in REGIONS]
+    located = _read(folder / "locates.toml")
+    for job in (row for region in regions for row in region["job"]):
+        job["run"] = [run for run in located["run"] if run["job"] == job["number"]]
+        job["soil"] = [found for found in located["soil"] if found["job"] == job["number"]]
     scenario = Scenario(
         company=company["name"],
         password=company["password"],

@@ -154,6 +154,8 @@ def _path(geometry: BaseGeometry, put: Put) -> str:
     """An SVG path of polygons (with holes) and lines."""
     pieces = []
     for part in shapely.get_parts(geometry):
+        if part.is_empty:
+            continue
         if part.geom_type == "Polygon":
             pieces += [_run_of(ring.coords, put) + " Z" for ring in (part.exterior, *part.interiors)]
         elif part.geom_type == "LineString":

@@ -15,6 +15,7 @@ from locates.ground.lengths import FOOT_M, feet_inches
 WIDTH, HEIGHT = 720, 300
 LEFT, RIGHT, TOP, BOTTOM = 56, 16, 56, 36
 LEAST_BAND_UNITS = 3.0
+LABEL_WIDE = 24.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +30,7 @@ class DrawnCrossing:
 
     number: int
     x: float
+    label_x: float
     hand_x: float
     hand_width: float
     band_y: float | None
@@ -117,13 +119,16 @@ def _profile(trench: Trench, runs: Mapping[str, Run], before: int) -> Profile:
         return round(TOP + depth_m * down, 1)
 
     drawn, rows = [], []
+    label_x = -LABEL_WIDE
     for number, c in enumerate(trench.crossings, start=before + 1):
         run = runs[c.line.key]
         band = c.depth_band_m
+        label_x = max(x(c.chainage_m), label_x + LABEL_WIDE)  # numbers stand side by side, never on each other
         drawn.append(
             DrawnCrossing(
                 number=number,
                 x=x(c.chainage_m),
+                label_x=round(label_x, 1),
                 hand_x=x(c.hand_from_m),
                 hand_width=round(max(1.0, (c.hand_to_m - c.hand_from_m) * across), 1),
                 band_y=None if band is None else y(band[0]),
@@ -144,7 +149,7 @@ def _profile(trench: Trench, runs: Mapping[str, Run], before: int) -> Profile:
                 utility_words=run.get_utility_display(),
                 colour_words=COLOUR_WORDS[run.utility],
                 letters=LETTERS[run.utility],
-                chainage_words=f"{feet_inches(c.chainage_m)}{', beside the trench' if along else ''}",
+                chainage_words=f"{feet_inches(c.chainage_m)}{', along the trench' if along else ''}",
                 hand_words=f"{feet_inches(c.hand_from_m)} to {feet_inches(c.hand_to_m)}",
                 depth_words=depth,
                 relation=str(c.relation),

@@ -164,7 +164,8 @@ def _supports(evidence: Evidence) -> tuple[QualityLevel, list[str]]:
         reasons.append(f"Found by {', '.join(found)}, but not level B: {'; '.join(lacking)}.")
     if Method.RECORDS in evidence.methods and evidence.features_surveyed:
         return QualityLevel.C, [*reasons, "Records correlated with surveyed visible features."]
-    reasons.append("Rests on records, marks or words that nothing surveyed bears out.")
+    if not found:
+        reasons.append("Rests on records, marks or words that nothing surveyed bears out.")
     return QualityLevel.D, reasons
 
 

@@ -34,8 +34,8 @@ def excavation_view(found: Excavation, today: date) -> ExcavationView:
     stale = found.finding is not None and found.finding.found_at.astimezone(zone).date() != today
     facts = [
         ("Size planned", f"{feet_inches(found.width_m)} wide, {feet_inches(found.depth_m)} deep"),
-        ("Protective system", str(takes.protection).capitalize()),
-        ("Soil reckoned with", str(takes.soil_used).capitalize()),
+        ("Protective system", _upper(takes.protection)),
+        ("Soil reckoned with", _upper(takes.soil_used)),
     ]
     if takes.slope is not None and takes.top_width_m is not None and takes.angle_deg is not None:
         words = "Vertical sides" if takes.slope == 0 else f"{takes.slope:g} to 1, {takes.angle_deg:.0f} degrees"
@@ -69,6 +69,10 @@ def _soil_words(finding: SoilFinding | None) -> str:
     if finding is None:
         return "Nobody has classified the soil yet: the figures are for unclassified soil."
     return f"{finding.get_soil_display()}, found by {finding.competent_person}. {finding.how_words}"
+
+
+def _upper(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _spoil(loose_m3: float, loads: int) -> str:

@@ -18,8 +18,11 @@ from locates.field.profile import profiles
 from locates.field.selectors import runs_of
 from locates.field.words import COLOUR_WORDS, LETTERS
 from locates.ground.caution import DEPTH_IS_NOT_PERMISSION, LAW_RULES, UNKNOWN_IS_NOT_CLEAR
+from locates.ground.doubt import Grade
 from locates.ground.lengths import feet_inches
 from tickets.models import Job
+
+GRADES = [str(grade) for grade in Grade]
 
 
 @dataclass(frozen=True)
@@ -95,8 +98,8 @@ def _doubts(run: Run, result: dict[str, Any]) -> tuple[str, ...]:
     """Every warning's words, each once."""
     words = [result["trouble"]] if result.get("trouble") else []
     words += [f"{d.name}: {_lower(d.calibration_words)}." for d in run.devices.all() if d.overdue]
-    words += [d["message"] for point in result.get("points", []) for d in point["doubts"]]
-    words += [d["message"] for d in result.get("along", [])]
+    words += _gathered([d for point in result.get("points", []) for d in point["doubts"]], "at", "point")
+    words += _gathered(result.get("along", []), "along", "stretch")
     words += [
         f"{len(aside)} point{'s' if len(aside) > 1 else ''} lay off the others and were set aside."
         for aside in [(result.get("trace") or {}).get("set_aside", [])]
@@ -107,3 +110,18 @@ def _doubts(run: Run, result: dict[str, Any]) -> tuple[str, ...]:
 
 def _lower(words: str) -> str:
     return words[:1].lower() + words[1:]
+
+
+def _gathered(doubts: list[dict[str, Any]], where: str, what: str) -> list[str]:
+    """One warning of each kind, the gravest, with how many more there are: the run's page has them all."""
+    by_code: dict[str, list[dict[str, Any]]] = {}
+    for doubt in doubts:
+        by_code.setdefault(doubt["code"], []).append(doubt)
+    said = []
+    for alike in by_code.values():
+        worst = max(alike, key=lambda d: GRADES.index(d["grade"]))
+        more = len(alike) - 1
+        plural = "" if more == 1 else ("es" if what == "stretch" else "s")
+        message = worst["message"][:1].upper() + worst["message"][1:]
+        said.append(f"{message} The like {where} {more} more {what}{plural}." if more else message)
+    return said

@@ -146,7 +146,7 @@ def _rows(opened: Excavation, plan: SitePlan) -> list[ClassRow]:
             fits = "No"
         rows.append(
             ClassRow(
-                soil=str(kind).capitalize(),
+                soil=str(kind)[:1].upper() + str(kind)[1:],
                 slope="An engineer designs it" if takes.slope is None else f"{takes.slope:g} to 1",
                 top="" if takes.top_width_m is None else feet_inches(takes.top_width_m),
                 fits=fits,

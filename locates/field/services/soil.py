@@ -71,7 +71,7 @@ def _check(given: SoilGiven) -> None:
             if not words.strip():
                 faults.add(
                     name,
-                    f"{str(soil).capitalize()} rests on one visual and one manual test at least ({APPENDIX_A}). Say "
+                    f"Soil of {soil} rests on one visual and one manual test at least ({APPENDIX_A}). Say "
                     "what it showed, or leave the soil unclassified.",
                 )
     if soil is Soil.C and not (given.visual_words.strip() or given.manual_words.strip()):

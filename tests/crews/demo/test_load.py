@@ -20,6 +20,7 @@ from crews.demo.load import load, logins
 from crews.demo.scenario import ScenarioWrong, read_scenario
 from crews.models import Crew, Equipment, Person, Role
 from crews.selectors import company_today, day_of, today_of
+from locates.field.models import Run
 from locates.place import resolve
 from tickets.evidence import verify
 from tickets.models import Customer, Job, Site
@@ -149,3 +150,25 @@ def test_nobody_answers_at_night_and_shares_keep_their_order() -> None:
         assert start < at <= end
         assert at.weekday() < 5
         assert 7 <= at.hour <= 17
+
+
+@pytest.mark.django_db
+def test_the_locates_of_the_demo_fill_every_page() -> None:
+    """A traced gas line, a power line found twice, a sewer with a break, a doubtful wire, records alone."""
+    now = datetime.fromisoformat("2026-09-16T14:00+00:00")
+    load(read_scenario(FOLDER), now, lambda words: None)
+    runs = {run.label: run for run in Run.objects.filter(job__number="Q-1041")}
+    assert all(run.finished_at is not None and run.finished_at <= now for run in runs.values())
+    assert Run.objects.filter(job__number="Q-1046", finished_at=None).count() == 1
+    sewer = runs["Sewer lateral, camera sonde"]
+    assert [(spot["words"], spot["trouble"]) for spot in sewer.result["dig_points"]] == [
+        ("Roots at a joint", ""),
+        ("Break, crown gone", ""),
+    ]
+    assert sewer.result["pipe"]["trouble"] == ""
+    doubts = {d["code"] for p in runs["Wire beside the walk, doubtful"].result["points"] for d in p["doubts"]}
+    assert {"transmitter_beside_receiver", "peak_null_apart", "sides_differ"} <= doubts
+    assert "A" in {one["supports"] for one in runs["Gas to the garage heater"].result["quality"]}
+    assert {one["supports"] for one in runs["Water service, from the meter card"].result["quality"]} == {"C"}
+    assert runs["Power to the shed"].result["points"][0]["doubts"] == []
+    assert Job.objects.get(number="Q-1041").private_locates.count() == 1

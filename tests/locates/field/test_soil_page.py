@@ -96,9 +96,9 @@ def test_a_class_above_c_rests_on_two_tests(
 
 def test_disturbed_or_wet_soil_is_worse_than_was_found(clients: dict[str, Client], trenched: Job) -> None:
     record(clients["owner"], trenched, soil="type A")
-    assert facts(clients["owner"], address_of(trenched))["Soil reckoned with"] == "Type b"
+    assert facts(clients["owner"], address_of(trenched))["Soil reckoned with"] == "Type B"
     record(clients["owner"], trenched, water_or_seepage="on")
-    assert facts(clients["owner"], address_of(trenched))["Soil reckoned with"] == "Type c"
+    assert facts(clients["owner"], address_of(trenched))["Soil reckoned with"] == "Type C"
 
 
 def test_a_finding_of_yesterday_is_said_to_be_old(clients: dict[str, Client], trenched: Job) -> None:
