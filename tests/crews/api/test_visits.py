@@ -11,7 +11,7 @@ import pytest
 from rest_framework.test import APIClient
 
 from crews.models import Crew, Visit
-from tests.crews.factories import VisitFactory
+from tests.crews.factories import EquipmentFactory, VisitFactory
 from tests.crews.office import NOW, at, clear_job, copies, give_notice, make_job
 from tickets.models import Job
 
@@ -47,6 +47,15 @@ def test_the_office_places_a_visit(clients: Clients, crew: Crew) -> None:
     assert (visit["starts_at"], visit["job_number"]) == ("2026-09-17T12:00:00Z", job.number)
     later = wanted(job, crew, starts_at="2026-09-18T08:00-04:00", ends_at="2026-09-18T09:00-04:00")
     assert clients["owner"].post("/api/v1/visits", later, format="json").status_code == 201
+
+
+def test_a_locate_without_a_good_receiver_is_a_conflict_that_names_it(clients: Clients, crew: Crew) -> None:
+    EquipmentFactory(name="Receiver 3", serial="QX-3", crew=crew, out_of_service_reason="Dropped")
+    given = wanted(make_job(), crew, kind="private_locate")
+    answer = clients["dispatcher"].post("/api/v1/visits", given, format="json")
+    assert (answer.status_code, answer.json()["code"]) == (409, "kit_unavailable")
+    assert "Receiver 3 (QX-3): Out of service: Dropped" in answer.json()["detail"]
+    assert not Visit.objects.exists()
 
 
 def test_an_unlawful_dig_is_a_conflict_with_the_first_lawful_instant(clients: Clients, crew: Crew) -> None:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
 from django.test import Client
 
 from crews.models import Crew, Person, Role, Visit
-from tests.crews.factories import CrewFactory, PersonFactory
+from tests.crews.factories import CrewFactory, EquipmentFactory, PersonFactory
 from tests.crews.office import at, make_job
 from tickets.models import Job
 
@@ -50,6 +50,19 @@ def test_a_dig_in_the_wait_is_refused_with_the_first_lawful_instant(office: Clie
     assert taken.status_code == 302
     visit = Visit.objects.get()
     assert (visit.starts_at, visit.ends_at) == (at(18, 7), at(18, 11))
+
+
+def test_a_locate_without_a_good_receiver_is_refused_and_names_it(office: Client, clear: Job, crew: Crew) -> None:
+    EquipmentFactory(name="Receiver 3", serial="QX-3", crew=crew, calibration_due_on=date(2026, 9, 17))
+    answer = place(office, clear, fields(crew, kind="private_locate"))
+    assert answer.status_code == 422
+    page = answer.content.decode()
+    assert "Receiver 3 (QX-3): Calibration is due on the day itself, Thu 17 Sep 2026." in page
+    assert "hand the crew one that is good" in page
+    assert "lacks what the visit needs that day" in page  # beside the crew
+    assert not Visit.objects.exists()
+    today = fields(crew, kind="private_locate", day="2026-09-16", start="13:00")
+    assert place(office, clear, today).status_code == 302
 
 
 @pytest.mark.parametrize("offered", ["2026-09-17T08:00:00+00:00", "2026-09-17T08:00:00", "soon"])

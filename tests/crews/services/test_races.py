@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 
 import pytest
@@ -13,7 +14,7 @@ from crews import services
 from crews.models import Crew, Person, Visit, VisitKind
 from locates.models import AnsweredRequest
 from tests.crews.api.conftest import client_of
-from tests.crews.factories import CrewFactory, PersonFactory
+from tests.crews.factories import CrewFactory, EquipmentFactory, PersonFactory
 from tests.crews.office import NOW, at, make_job
 from tickets.models import Job
 from tickets.services.refusals import Conflict
@@ -70,12 +71,35 @@ def test_one_hour_of_a_crew_is_given_once(job: Job) -> None:
     assert Visit.objects.count() == 1
 
 
+def test_one_spare_at_the_yard_is_counted_on_once(job: Job) -> None:
+    EquipmentFactory(kind="camera_reel", calibration_due_on=date(2027, 9, 1))
+    crews: list[Crew] = [CrewFactory(yard_latitude=37.0 + number) for number in range(3)]
+    people: list[Person] = PersonFactory.create_batch(3, dispatcher=True)
+    jobs = [make_job() for _ in crews]
+
+    def place(actor: Person, crew: Crew, where: Job) -> Callable[[], Visit]:
+        return lambda: services.schedule_visit(
+            job=where,
+            crew=crew,
+            kind=VisitKind.CAMERA,
+            starts_at=at(17, 8),
+            ends_at=at(17, 9),
+            actor=actor,
+            now=NOW,
+        )
+
+    found = at_once(*(place(*given) for given in zip(people, crews, jobs, strict=True)))
+    assert sorted(type(one).__name__ for one in found) == ["Conflict", "Conflict", "Visit"], found
+    assert {one.code for one in found if isinstance(one, Conflict)} == {"kit_unavailable"}
+    assert Visit.objects.count() == 1
+
+
 def test_one_write_sent_twice_at_once_is_done_once(job: Job) -> None:
-    dispatcher = PersonFactory(dispatcher=True)
+    owner = PersonFactory(owner=True)
     given = {"kind": "sonde", "name": "Sonde", "serial": "N-1", "client_id": "k1"}
 
     def send() -> Any:
-        return client_of(dispatcher).post("/api/v1/equipment", given, format="json")
+        return client_of(owner).post("/api/v1/equipment", given, format="json")
 
     answers = at_once(send, send, send)
     assert [answer.status_code for answer in answers] == [201, 201, 201], answers
