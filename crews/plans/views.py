@@ -20,7 +20,7 @@ from crews.planning.problem import Weights
 from crews.plans.forms import WEIGHT_WORDS, AskForm, WeightsForm
 from crews.plans.lay import drive_words, lay_chart, lay_days, staying_of, stop_words, stops_of, sums
 from crews.services.plan_accept import ready_stops
-from crews.services.plan_travel import FELL_BACK
+from crews.services.plan_notes import is_notice
 from crews.services.plans import SILENT, weights_used_now
 from locates import clock
 from locates.errors import FirstspadeError
@@ -88,8 +88,8 @@ def _show(request: HttpRequest, found: Plan, refusal: str = "", status: int = 20
             "moves": [(stop, stop_words(stop)) for stop in visits if stop.moved],
             "left_out": [gone for gone in found.unplanned if not gone["stands"]],
             "staying": [gone for gone in found.unplanned if gone["stands"]],
-            "notices": [note for note in found.notes if note.startswith(FELL_BACK)],
-            "notes": [note for note in found.notes if not note.startswith(FELL_BACK)],
+            "notices": [note for note in found.notes if is_notice(note)],
+            "notes": [note for note in found.notes if not is_notice(note)],
             "now": now,
         }
     part = request.htmx and not request.htmx.history_restore_request  # type: ignore[attr-defined]

@@ -16,6 +16,7 @@ from crews.planning.plan import StopKind as EngineStop
 from crews.planning.problem import Place, Problem, Shift
 from crews.planning.travel import Travel
 from crews.services.plan_moves import tell_moves
+from crews.services.plan_notes import holiday_notice
 from crews.services.plan_times import plan_of, settled, totals_of, tour_of
 from crews.services.plan_travel import notice_of
 from tickets.states import State
@@ -47,6 +48,7 @@ def store_result(row: PlanRow, gathered: Gathered, travel: Travel, result: Plan,
     row.notes = (
         [notice, *(note for note in result.notes if not note.startswith("Travel: "))] if notice else [*result.notes]
     )
+    row.notes = [*holiday_notice(stops, now), *row.notes]
     row.save()
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 
 import pytest
 from django.test import Client
 
 from crews import services
-from crews.models import Crew, Person, Plan, PlanState, PlanWeights, Visit
+from crews.models import Crew, DayOff, Person, Plan, PlanState, PlanWeights, Visit
 from tests.crews.factories import CrewFactory, PersonFactory, VisitFactory
-from tests.crews.office import NOW, at, copies
+from tests.crews.office import NOW, at, copies, give_notice, make_job
 from tests.crews.page_people import client_of
 from tests.crews.plans.conftest import stop_for
 from tickets.models import Job
@@ -151,3 +152,15 @@ def test_a_visit_that_stays_is_on_the_chart_and_in_the_crews_day(
     assert "stays as it stands" in chart
     assert f'href="/visits/{visit.pk}"' in chart
     assert "stays as it stands" in office.get(f"/plans/{plan.pk}/days/").content.decode()
+
+
+def test_a_holiday_on_which_crews_go_out_is_named(crew: Crew, dispatcher: Person, frozen_now: object) -> None:
+    """Labor Day, the first Monday of September (5 U.S.C. 6103): Mon 7 Sep 2026."""
+    job = make_job(title="Early")
+    give_notice(job, number="D-7", received_at=at(1, 10))
+    for day in (4, 8, 9, 10):
+        DayOff.objects.create(crew=crew, on=date(2026, 9, day), set_by=dispatcher)
+    asked = services.ask_plan(actor=dispatcher, now=at(4, 9), working_days=5)
+    services.compute_plan(plan_id=asked.pk, tick=lambda: at(4, 9))
+    page = client_of(dispatcher).get(f"/plans/{asked.pk}/").content.decode()
+    assert page.count("Crews go out on a holiday: Mon 7 Sep 2026 (Labor Day)") == 1
