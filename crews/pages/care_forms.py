@@ -133,7 +133,7 @@ class RuleForm(forms.Form):
     every_days = forms.IntegerField(required=False, label="Every so many days")
     every_uses = forms.IntegerField(required=False, label="Every so many days of use")
     each_day_of_use = forms.BooleanField(required=False, label="Before each day's use")
-    not_needed = forms.BooleanField(required=False, label="Not needed for this item")
+    not_needed = forms.BooleanField(required=False, label="Not needed at all")
     source = forms.CharField(max_length=200, help_text="The standard or regulation, or common practice, or why.")
 
 
