@@ -13,7 +13,7 @@ from crews.gather_plan.sift import Held, Left, sift
 from crews.gather_plan.snapshot import Snapshot, names_of, snapshot_of
 from crews.gather_plan.span import Span, span_of
 from crews.gather_plan.visits import lay_visits
-from crews.gather_plan.windows import fixed_visits
+from crews.gather_plan.windows import Starts, fixed_visits, starts_of
 from crews.gather_plan.work import Work, gather_work, visits_ahead
 from crews.models import Crew, Equipment, Visit, YardStock
 from crews.planning.problem import Kit, Problem, Weights
@@ -53,8 +53,9 @@ def gather(now: datetime, working_days: int, weights: Weights, held: Held = NOBO
     ahead = visits_ahead(now)
     work = gather_work(now, ahead, span.ends)
     items = items_for(work)
-    team, kit, left = _settle(crews, stock, items, ahead, work, held, span)
-    laid = lay_visits(work, left, team, kit, span)
+    starts = starts_of(work, span)
+    team, kit, left = _settle(crews, stock, items, ahead, work, held, starts, span)
+    laid = lay_visits(work, left, team, kit, starts, span)
     problem = Problem(
         visits=tuple(laid.visits),
         crews=team.planned,
@@ -83,6 +84,7 @@ def _settle(
     ahead: Sequence[Visit],
     work: Sequence[Work],
     held: Held,
+    starts: Mapping[str, Starts],
     span: Span,
 ) -> tuple[Team, tuple[Kit, ...], list[Left]]:
     """Shifts without the hours of the visits that stay. A visit that stays may take away the shift on which
@@ -95,7 +97,7 @@ def _settle(
         team = gather_team(crews, [*not_ours, *keeping.values()], stock, span)
         kit = gather_kit(items, crews, team.yards, span) if kit is None else kit
         fixed = fixed_visits(work, keeping.values(), span.now)
-        left = sift(work, team, kit, held, fixed, span)
+        left = sift(work, team, kit, held, fixed, starts, span)
         more = {v.pk: v for one in left if (v := one.work.visit) is not None and v.pk not in keeping}
         if not more:
             return team, kit, left

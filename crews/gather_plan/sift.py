@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from crews.gather_plan.needs import kit_of, skills_of
 from crews.gather_plan.shifts import Team
 from crews.gather_plan.span import Span
-from crews.gather_plan.windows import dig_starts, no_window_words, starts_left
+from crews.gather_plan.windows import Starts, no_window_words, starts_left
 from crews.gather_plan.work import RANK, Work
 from crews.models import Visit, VisitKind
 from crews.planning.kit import choose_items, is_fit
 from crews.planning.problem import Kit, KitNeed, Planned
-from tickets.verdict.emergency import open_emergency
 
 Held = Mapping[str, Sequence[str]]  # by the visit's key in the database: reason and words
 
@@ -38,16 +37,17 @@ def sift(
     kit: Sequence[Kit],
     held: Held,
     fixed: Mapping[int, Sequence[Visit]],
+    starts: Mapping[str, Starts],
     span: Span,
 ) -> list[Left]:
     """What is not handed to the planner. `held` are visits for which an earlier search found no place; `fixed`
-    are, by job, the visits that no plan moves."""
+    are, by job, the visits that no plan moves; `starts` are from `starts_of`."""
     asked = frozenset(skill for crew in team.planned for skill in crew.skills)
     known: dict[tuple[KitNeed, ...], bool] = {}
     longest_s = max((shift.last_s - shift.start_s for shift in team.shifts), default=None)
     left: list[Left] = []
     for one in work:
-        why = _why(one, left, team, span, held) or _no_order(one, fixed[one.job.pk], span)
+        why = _why(one, left, team, starts, span, held) or _no_order(one, fixed[one.job.pk], span)
         if why is None and longest_s is not None and one.minutes * 60 > longest_s:
             why = "too_long", _too_long_words(one.minutes * 60, longest_s)
         if why is None and one.visit is not None:
@@ -66,7 +66,9 @@ def stands_on(one: Work, team: Team, span: Span) -> Planned | None:
     return None if shift is None else Planned(shift.id, start_s)
 
 
-def _why(one: Work, left: Sequence[Left], team: Team, span: Span, held: Held) -> tuple[str, str] | None:
+def _why(
+    one: Work, left: Sequence[Left], team: Team, starts: Mapping[str, Starts], span: Span, held: Held
+) -> tuple[str, str] | None:
     if one.visit is not None and str(one.visit.pk) in held:
         reason, words = held[str(one.visit.pk)]
         return reason, words
@@ -76,9 +78,9 @@ def _why(one: Work, left: Sequence[Left], team: Team, span: Span, held: Held) ->
     before = [w.work for w in left if not w.stays and w.work.job.pk == one.job.pk and RANK.get(w.work.kind, 9) < rank]
     if before:
         return "earlier_left_out", f"{before[0].key}, which must come before it, cannot be planned."
-    if not one.breaks_ground or open_emergency(one.facts, span.now) is not None:
+    if one.key not in starts:
         return None
-    lawful, renewed, _ = dig_starts(one, span)
+    lawful, renewed, _ = starts[one.key]
     if not lawful and not renewed:
         return "no_window", no_window_words(one, span)
     if one.visit is not None and one.pinned:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from types import MappingProxyType
@@ -11,7 +11,7 @@ from crews.gather_plan.needs import kit_of, parts_of, skills_of
 from crews.gather_plan.shifts import Team
 from crews.gather_plan.sift import Left, stands_on
 from crews.gather_plan.span import Span
-from crews.gather_plan.windows import NEVER, dig_starts, fixed_visits, starts_left, within
+from crews.gather_plan.windows import NEVER, Starts, fixed_visits, starts_left, within
 from crews.gather_plan.work import RANK, Work
 from crews.models import VisitKind
 from crews.planning.problem import Kit, OrderLink, Pin, Place, Planned, Priority, Visit, Window
@@ -38,8 +38,16 @@ class Laid:
     previous: dict[str, Planned] = field(default_factory=dict)
 
 
-def lay_visits(work: Sequence[Work], left: Sequence[Left], team: Team, kit: Sequence[Kit], span: Span) -> Laid:
-    """The planner's visits of the work that is not left. Never a dig without a lawful window."""
+def lay_visits(
+    work: Sequence[Work],
+    left: Sequence[Left],
+    team: Team,
+    kit: Sequence[Kit],
+    starts: Mapping[str, Starts],
+    span: Span,
+) -> Laid:
+    """The planner's visits of the work that is not left; `starts` from `starts_of`. Never a dig without a lawful
+    window."""
     laid = Laid()
     asked = frozenset(skill for crew in team.planned for skill in crew.skills)
     out = {one.work.key for one in left}
@@ -47,7 +55,7 @@ def lay_visits(work: Sequence[Work], left: Sequence[Left], team: Team, kit: Sequ
     kept = [one for one in work if one.key not in out]
     for one in kept:
         bound = starts_left(one, fixed[one.job.pk], span)
-        laid.visits.append(_visit(one, bound, team, kit, asked, span))
+        laid.visits.append(_visit(one, bound, starts.get(one.key), team, kit, asked, span))
         if one.visit is not None and (at := stands_on(one, team, span)) is not None:
             laid.previous[one.key] = at
     laid.links.extend(_links(kept))
@@ -55,14 +63,20 @@ def lay_visits(work: Sequence[Work], left: Sequence[Left], team: Team, kit: Sequ
 
 
 def _visit(
-    one: Work, bound: Window | None, team: Team, kit: Sequence[Kit], asked: frozenset[str], span: Span
+    one: Work,
+    bound: Window | None,
+    starts: Starts | None,
+    team: Team,
+    kit: Sequence[Kit],
+    asked: frozenset[str],
+    span: Span,
 ) -> Visit:
     emergency = open_emergency(one.facts, span.now) is not None
     lawful: tuple[Window, ...] = () if bound is None else (bound,)
     renewed: tuple[Window, ...] = ()
     expires_s = None
-    if one.breaks_ground and not emergency:
-        lawful, renewed, expires_s = dig_starts(one, span)
+    if starts is not None:
+        lawful, renewed, expires_s = starts
         lawful, renewed = within(lawful, bound) or NEVER, within(renewed, bound)
     stands = stands_on(one, team, span) if one.visit is not None else None
     wanted = one.wanted

@@ -10,6 +10,7 @@ from crews.gather_plan.work import RANK, Work
 from crews.models import Visit
 from crews.planning.problem import Window
 from tickets.verdict import Verdict, dig_windows, verdict
+from tickets.verdict.emergency import open_emergency
 from tickets.verdict.words import instant_words
 
 NEVER = (Window(-2, -1),)  # lies before every shift; an empty tuple would mean: at any time
@@ -32,7 +33,16 @@ def no_window_words(one: Work, span: Span) -> str:
     )
 
 
-def dig_starts(one: Work, span: Span) -> tuple[tuple[Window, ...], tuple[Window, ...], int | None]:
+Starts = tuple[tuple[Window, ...], tuple[Window, ...], int | None]
+
+
+def starts_of(work: Iterable[Work], span: Span) -> dict[str, Starts]:
+    """`dig_starts` by key of all the work that is held to a window; an open emergency is not."""
+    held = (one for one in work if one.breaks_ground and open_emergency(one.facts, span.now) is None)
+    return {one.key: dig_starts(one, span) for one in held}
+
+
+def dig_starts(one: Work, span: Span) -> Starts:
     """Lawful starts, starts that a renewal would make lawful, and the end of the last ticket, in seconds."""
     length_s, end_s = one.minutes * 60, span.seconds(span.ends)
     windows = dig_windows(one.facts, span.now)
