@@ -150,7 +150,8 @@ class EquipmentViewSet(CareActions, Register):
 
 
 class VisitViewSet(Register):
-    """Visits by start. A dig outside its lawful window is refused (409) with the first lawful instant."""
+    """Visits by start. A dig outside its lawful window is refused (409) with the first lawful instant; so is a visit
+    whose crew has nothing that may go out that day of what it needs (409, `kit_unavailable`), naming each item."""
 
     serializer_class = VisitSerializer
     permission_classes: list[type[BasePermission]] = [OfficeWrites]
