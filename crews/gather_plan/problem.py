@@ -17,6 +17,7 @@ from crews.gather_plan.windows import Starts, fixed_visits, starts_of
 from crews.gather_plan.work import Work, gather_work, visits_ahead
 from crews.models import Crew, Equipment, Visit, YardStock
 from crews.planning.problem import Kit, Problem, Weights
+from crews.planning.problem import Visit as PlannedVisit
 from crews.selectors import company_today
 
 NOBODY_HELD: Held = MappingProxyType({})
@@ -24,8 +25,8 @@ NOBODY_HELD: Held = MappingProxyType({})
 
 @dataclass(frozen=True, slots=True)
 class Gathered:
-    """The problem and what stands behind its names. The visits of `left` that stand keep their hours: no shift of
-    `team` covers them."""
+    """The problem, its visits by id, and what stands behind its names. The visits of `left` that stand keep their
+    hours: no shift of `team` covers them."""
 
     span: Span
     problem: Problem
@@ -34,6 +35,8 @@ class Gathered:
     left: tuple[Left, ...]
     snapshot: Snapshot
     names: Mapping[str, str]
+
+    visits: Mapping[str, PlannedVisit]
 
     def covered(self, visit: Visit) -> bool:
         """Whether a plan could send the visit's crew elsewhere in its hours."""
@@ -74,6 +77,7 @@ def gather(now: datetime, working_days: int, weights: Weights, held: Held = NOBO
         left=tuple(left),
         snapshot=snapshot_of(crews, stock, kit, ahead, work),
         names=names_of(team, ahead, work, span),
+        visits={visit.id: visit for visit in laid.visits},
     )
 
 

@@ -74,7 +74,7 @@ def _unlawful(gathered: Gathered, work: Work, visit: Visit) -> str:
 
 
 def _no_kit(gathered: Gathered, work: Work, crew_name: str) -> str:
-    needs = next((one.kit for one in gathered.problem.visits if one.id == work.key), ())
+    needs = gathered.visits[work.key].kit if work.key in gathered.visits else ()
     was = gathered.problem.previous[work.key]
     shift = next(shift for shift in gathered.problem.shifts if shift.id == was.shift_id)
     here = kit_at_shift(gathered.problem, shift)

@@ -126,7 +126,7 @@ NEAR_S = 2 * 3600  # of driving; common practice, no source
 
 def _near_but_lacking(gathered: Gathered, travel: Travel, key: str) -> list[str]:
     """Crews near enough that lack a skill or kit: what a person can mend when the others have no time."""
-    visit = next((one for one in gathered.problem.visits if one.id == key), None)
+    visit = gathered.visits.get(key)
     if visit is None:
         return []
     said = []
@@ -149,7 +149,7 @@ def totals_before(gathered: Gathered, travel: Travel) -> dict[str, int | None]:
     """The same sums of the visits as they stand, each on its shift; one outside every shift is not driven to."""
     span = gathered.span
     by_shift: dict[str, list[Stop]] = {}
-    visits = {visit.id: visit for visit in gathered.problem.visits}
+    visits = gathered.visits
     for key, at in gathered.problem.previous.items():
         end_s = at.start_s + visits[key].duration_s
         place = visits[key].place

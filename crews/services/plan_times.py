@@ -58,7 +58,6 @@ def _in_old_order(tour: PlannedTour, shift: Shift, gathered: Gathered, travel: T
     """Visits that stay on the day in their order so far, each at its hour or, where it cannot be reached by then, as
     soon as it can; new ones where the planner put them. None when nothing stays."""
     stays = {key: at for key, at in gathered.problem.previous.items() if at.shift_id == shift.id}
-    visits = {visit.id: visit for visit in gathered.problem.visits}
     work = [stop for stop in tour.stops if stop.kind is not EngineStop.BREAK]
     if not any(stop.visit_id in stays for stop in work):
         return None
@@ -70,7 +69,7 @@ def _in_old_order(tour: PlannedTour, shift: Shift, gathered: Gathered, travel: T
     stops: list[Stop] = []
     here, clock = shift.start_place, shift.start_s
     for stop in sorted(work, key=hour):
-        visit = visits.get(stop.visit_id or "")
+        visit = gathered.visits.get(stop.visit_id or "")
         low = 0 if visit is None else _opens(visit, stop)
         low = max(low, hour(stop)) if stop.visit_id in stays else low
         start_s = _on_the_step(max(low, clock + travel.seconds(here, stop.place)), low)
@@ -89,13 +88,12 @@ def _on_the_step(at_s: int, as_it_was_s: int) -> int:
 def _early(tour: PlannedTour, shift: Shift, gathered: Gathered, travel: Travel) -> PlannedTour | None:
     """The visits in the same order, each as early as the window allows in which the planner put it, the break where
     it then fits: a crew that has nothing to wait for does not wait. None where a pin or an earlier plan says when."""
-    visits = {visit.id: visit for visit in gathered.problem.visits}
     stops: list[Stop] = []
     here, clock = shift.start_place, shift.start_s
     for stop in tour.stops:
         if stop.kind is EngineStop.BREAK:
             continue
-        visit = visits.get(stop.visit_id or "")
+        visit = gathered.visits.get(stop.visit_id or "")
         if visit is not None and (visit.pin is not None or visit.id in gathered.problem.previous):
             return None
         low = 0 if visit is None else _opens(visit, stop)
@@ -117,7 +115,11 @@ def _opens(visit: Visit, stop: Stop) -> int:
 
 
 def _sound(tour: PlannedTour, gathered: Gathered, travel: Travel) -> bool:
-    found = violations_of(gathered.problem, travel, plan_of([tour], gathered))
+    """The independent check of the tour by itself; what binds it to others is checked of the whole."""
+    own = tuple(gathered.visits[visit_id] for visit_id in tour.visit_ids)
+    alone = replace(gathered.problem, visits=own, links=())
+    totals = Totals(0, len(own), 0, tour.drive_s, tour.drive_m, 0, 0, 1, 0, 0)
+    found = violations_of(alone, travel, Plan((tour,), (), totals, True))
     return all(words.startswith(_OF_THE_WHOLE) for words in found)
 
 
@@ -150,9 +152,9 @@ def _later(tour: PlannedTour, shift: Shift, gathered: Gathered, travel: Travel, 
         stood = gathered.problem.previous.get(stop.visit_id or "")
         if keep and stood is not None and stood.shift_id == shift.id and stood.start_s >= earliest:
             start_s = stood.start_s
-        pin = next((v.pin for v in gathered.problem.visits if v.id == stop.visit_id), None)
-        if pin is not None and pin.start_s is not None:
-            start_s = pin.start_s
+        visit = gathered.visits.get(stop.visit_id or "")
+        if visit is not None and visit.pin is not None and visit.pin.start_s is not None:
+            start_s = visit.pin.start_s
         end_s = start_s + stop.end_s - stop.start_s
         stops.append(
             Stop(
@@ -173,7 +175,7 @@ def _later(tour: PlannedTour, shift: Shift, gathered: Gathered, travel: Travel, 
 
 
 def _promised(stop: Stop, start_s: int, gathered: Gathered) -> bool:
-    visit = next((v for v in gathered.problem.visits if v.id == stop.visit_id), None)
+    visit = gathered.visits.get(stop.visit_id or "")
     if visit is None or not visit.promised:
         return True
     return any(w.earliest_s <= start_s <= w.latest_s for w in visit.promised)
