@@ -7,10 +7,12 @@ from typing import Any
 
 import pytest
 
-from locates.field.models import Point, Run
+from locates.field.models import Photo, Point, Run
 from tests.crews.wcag import sideways, small_targets, violations
 from tests.factories import LATITUDE, LONGITUDE
 from tests.locates.field.making import follow, start
+from tests.locates.field.test_photos import picture
+from tests.locates.field.test_pipe_page import sewer
 from tickets.models import Job
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("frozen_now")]
@@ -90,6 +92,59 @@ def test_pages_on_a_small_screen(phone: Any, job: Job, run: Run, people: dict[st
         f"/locates/runs/{run.pk}/files",
         "/locates/method",
         "/locates/",
+    ):
+        phone.goto(address)
+        assert violations(phone) == [], address
+        assert sideways(phone) == 0, address
+        assert small_targets(phone, 24) == [], address
+
+
+def kept(phone: Any, address: str) -> None:
+    """The page is on the phone with all it loads."""
+    phone.goto(address)
+    phone.locator("html[data-kept=yes]").wait_for(state="attached")
+
+
+def test_a_kept_page_opens_without_a_connection_and_its_points_arrive_once(phone: Any, run: Run) -> None:
+    """Opened once with a connection; cut; opened anew, points and a photo taken, opened anew again; back."""
+    address = f"/locates/runs/{run.pk}/"
+    kept(phone, address)
+    phone.context.set_offline(True)
+    phone.goto(address)
+    # the worker too is cut off: what was not kept cannot be had
+    assert phone.evaluate("fetch('/locates/runs/999999/').then(() => 'came', () => 'cut off')") == "cut off"
+    phone.get_by_text("Position good to 4 ft").wait_for()
+    for east_m, depth in ((0, "30"), (3, "31"), (6, "30")):
+        walk_to(phone, east_m)
+        mark(phone, depth)
+    phone.set_input_files("#photo-file", {"name": "p.jpg", "mimeType": "image/jpeg", "buffer": picture()})
+    phone.fill("#photo-words", "Paint at the walk")
+    phone.click("#photo-keep")
+    phone.get_by_text("1 photo on this phone, not sent yet.").wait_for()
+    phone.goto(address)
+    assert phone.locator("#unsent li").count() == 3
+    assert not Point.objects.exists()
+    phone.context.set_offline(False)
+    phone.locator("#point-3").wait_for()
+    phone.get_by_text("The photo is kept.").wait_for()
+    assert phone.locator("#unsent li").count() == 0
+    phone.reload()
+    phone.locator("#point-3").wait_for()
+    assert [round(p.depth_m / 0.0254) for p in Point.objects.order_by("number")] == [30, 31, 30]
+    assert len(set(Point.objects.values_list("client_id", flat=True))) == 3
+    photo = Photo.objects.get()
+    assert (photo.point_number, photo.words) == (3, "Paint at the walk")
+
+
+def test_the_new_pages_on_a_small_screen(phone: Any, job: Job, people: dict[str, Any]) -> None:
+    made = sewer(job, people["member"])
+    for address in (
+        f"/locates/runs/{made.pk}/",
+        f"/locates/runs/{made.pk}/pipe",
+        f"/locates/runs/{made.pk}/quality",
+        f"/locates/runs/{made.pk}/instruments",
+        f"/locates/runs/{made.pk}/photos",
+        f"/locates/jobs/{job.pk}/soil/{job.dig_areas.get().pk}",
     ):
         phone.goto(address)
         assert violations(phone) == [], address
