@@ -73,7 +73,7 @@ def fall_view(run: Run) -> FallView | None:
         ("Least fall", f"{_per_foot(least)} for {feet_inches(run.pipe_size_m or 0.0)} pipe"),
         ("By", f"{stored['source']} ({EVIDENCE_WORDS.get(stored['evidence'], stored['evidence'])})"),
         ("Verdict", VERDICT_WORDS[verdict]),
-        ("Chance that it falls enough", f"{_percent(stored['probability'])}, if only random error is at work"),
+        ("Chance it is enough", f"{_percent(stored['probability'])}, if only random error is at work"),
         ("Farthest off the grade", f"Point {stored['worst_number']}, {feet_inches(abs(worst))} {way} it"),
     )
     rows = tuple(
