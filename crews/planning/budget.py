@@ -67,6 +67,12 @@ class Budget:
         """Tell nobody the costs of a part; only whether to stop is still asked."""
         self._listener = None
 
+    def apart(self, cancelled: Cancelled) -> Budget:
+        """What is left, for another thread: it tells nobody and asks only `cancelled` whether to stop."""
+        inner = Budget(self.left(), None, cancelled, self._clock)
+        inner.phase = self.phase
+        return inner
+
     def part(self, seconds: float) -> Budget:
         """A budget of at most `seconds` within this one, telling the same listener."""
         inner = Budget(min(seconds, self.left()), self._listener, self._cancelled, self._clock)

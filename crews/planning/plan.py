@@ -8,7 +8,7 @@ from enum import StrEnum
 from .kit import choose_items
 from .model import Model, Option
 from .problem import Kit, Place
-from .tour import Tour
+from .state import Tour
 from .ways import VISIT, YARD, Way
 
 

@@ -8,14 +8,16 @@ from time import perf_counter, process_time
 from .budget import Budget, Cancelled, Listener
 from .check import violations_of
 from .errors import PlanningCancelled
-from .improve import Improver, State
 from .kit import overlaps
 from .model import REQUIRED_COST, Model
-from .parts import improve_in_parts, is_large
 from .plan import Plan, PlannedTour, Totals, timed_tour, way_of, yard_kit_needed
 from .problem import Kit, Problem
 from .reasons import unplanned_reasons
+from .search.search import Found, Search
+from .search.team import Team, processors
+from .search.warm import make_ready
 from .solver import Engine
+from .state import State, state_of
 from .travel import Travel, great_circle_travel, places_of
 from .validate import checked
 from .ways import YARD
@@ -24,12 +26,18 @@ from .ways import YARD
 @dataclass(frozen=True, slots=True)
 class Effort:
     """How hard to search: seconds on the stopwatch (with `cpu` of the processor, for benchmarks on a busy machine),
-    and optionally a number of rounds, which makes a plan the same on every machine."""
+    and optionally a number of rounds, which makes a plan the same on every machine. At most `processors` search side
+    by side; with rounds, or the processor's clock, one alone."""
 
     seconds: float = 10.0
     most_rounds: int | None = None
     seed: int = 0
     cpu: bool = False
+    processors: int = 2
+
+
+FEW, FEW_ROUNDS, FEW_S = 12, 30_000, 5.0  # a small problem is done long before its time is up
+HOT, WARM = 1.0, 0.3  # first temperatures, in mean costs of a visit
 
 
 def make_plan(
@@ -47,6 +55,7 @@ def make_plan(
     effort = effort or Effort()
     checked(problem)
     travel = travel or great_circle_travel(places_of(problem))
+    make_ready()
     budget = Budget(effort.seconds, listener, cancelled, process_time if effort.cpu else perf_counter)
     budget.tell(None, force=True)
     denied: frozenset[tuple[str, str]] = frozenset()
@@ -67,84 +76,55 @@ def make_plan(
 
 
 def _search(model: Model, budget: Budget, effort: Effort) -> tuple[State, int]:
-    """Share the time between the engine and our own search by what the problem asks for."""
-    if is_large(model) and (_needs_own_search(model) or len(model.shifts) > 200):
-        return improve_in_parts(model, budget, effort.seed, effort.most_rounds)
+    """The engine where it knows all that the problem asks for, our own search for the rest."""
     if not model.visits or not model.shifts:
-        return Improver(model, effort.seed).empty(), 0
-    if model.problem.links or _calls_possible(model):
+        left = list(range(len(model.visits)))
+        return state_of(model, [() for _ in model.shifts], left, {}), 0
+    if _needs_own_search(model):
         return _own_search(model, budget, effort)
-    ours = _needs_own_search(model)
     budget.phase = "planning tours"
-    share = budget.part(budget.left() * 0.5) if ours else budget
-    found = Engine(model).solve(share, effort.seed, most_rounds=effort.most_rounds)
-    improver = Improver(model, effort.seed)
-    state = improver.state_of(found.sequences)
-    if ours or state.left:
+    found = Engine(model).solve(budget, effort.seed, most_rounds=effort.most_rounds)
+    search = Search(model, effort.seed, found.sequences)
+    if search.found().left:
         budget.phase = "improving tours"
-        most = effort.most_rounds if ours else min(effort.most_rounds or 200, 200)
-        state = improver.run(state, budget, 0.3, most)
-    return state, found.rounds + improver.rounds
+        search.run(Budget(FEW_S), 0.3, FEW_ROUNDS)
+    return _state(model, search.found()), found.rounds + search.rounds
 
 
 def _own_search(model: Model, budget: Budget, effort: Effort) -> tuple[State, int]:
-    """Our own search alone. Where it has time for many rounds: from nothing, three times with other dice, then on
-    from the best. Where it has not, one cool search from a quick first plan comes further."""
+    """Our own search: side by side with different dice for two thirds of the time, then all on from the best."""
     budget.phase = "improving tours"
-    few = len(model.visits) <= 12
-    most = min(effort.most_rounds or 4_000, 4_000) if few else effort.most_rounds
-    calls = 12 if few else 2  # a small problem can afford every place for a call at the yard
-    chosen = Improver(model, effort.seed, calls)
-    best = chosen.run(chosen.empty(), budget, most_rounds=0)
-    budget.tell(best.cost, force=True)
-    starts = 3
-    if most is None:
-        each = _rounds_in_time(model, chosen, budget, best) / len(model.visits)
-        if each < 60:
-            return chosen.run(best, budget, 0.3), chosen.rounds
-        starts = min(3, int(each * 0.66 / 100))
-    if starts <= 1:
-        return chosen.run(best, budget, 4.0, most), chosen.rounds
-    rounds = 0
-    left = budget.left()
-    for turn in range(starts):
-        improver = Improver(model, effort.seed + 7_919 * turn, calls)
-        share = budget.part(left * 0.66 / starts)
-        state = improver.run(improver.empty(), share, 4.0, None if most is None else most // 4)
-        rounds += improver.rounds
-        if state.cost < best.cost:
-            best, chosen = state, improver
-    before = chosen.rounds
-    best = chosen.run(best, budget, 1.0, None if most is None else most // 4)
-    return best, rounds + chosen.rounds - before
+    alone = effort.cpu or effort.most_rounds is not None
+    team = Team(model, effort.seed, 1 if alone else min(effort.processors, processors()))
+    budget.tell(team.best.cost, force=True)
+    most = effort.most_rounds
+    if most is None and len(model.visits) <= FEW:
+        most = FEW_ROUNDS
+    team.run(budget.part(budget.left() * 0.66), HOT, None if most is None else most * 2 // 3)
+    team.gather()
+    team.run(budget, WARM, None if most is None else most // 3)
+    return _state(model, team.found()), team.rounds
 
 
-def _rounds_in_time(model: Model, improver: Improver, budget: Budget, state: State) -> float:
-    """How many rounds the budget has time for, by a short trial."""
-    start = budget.used()
-    improver.run(state, budget.part(0.1 * budget.left()), 0.3, most_rounds=30)
-    return budget.left() * max(1, improver.rounds) / max(1e-3, budget.used() - start)
+def _state(model: Model, found: Found) -> State:
+    return state_of(model, found.sequences, found.left, found.clips)
 
 
 def _needs_own_search(model: Model) -> bool:
-    """Whether the problem has what the engine cannot express, or expresses badly (yard calls)."""
+    """Whether the problem has what the engine cannot express, or expresses badly (calls at the yard)."""
     return bool(
         model.problem.links
         or model.problem.weights.unevenness
         or any(shift.breaks for shift in model.shifts)
-        or _calls_possible(model)
+        or (model.fetched & ~model.own).any()
+        or (model.parts.any() and model.stocked.any())
     )
 
 
-def _calls_possible(model: Model) -> bool:
-    return bool((model.fetched & ~model.own).any() or (model.parts.any() and model.stocked.any()))
-
-
 def _repair(model: Model, sequences: list[tuple[int, ...]], effort: Effort) -> tuple[State, int]:
-    improver = Improver(model, effort.seed + 1)
-    state = improver.state_of(sequences)
-    state = improver.run(state, Budget(max(1.0, effort.seconds / 10)), 0.1, min(effort.most_rounds or 2_000, 2_000))
-    return state, improver.rounds
+    search = Search(model, effort.seed + 1, sequences)
+    search.run(Budget(max(1.0, effort.seconds / 10)), 0.1, min(effort.most_rounds or FEW_ROUNDS, FEW_ROUNDS))
+    return _state(model, search.found()), search.rounds
 
 
 def _carried(old: Model, state: State, new: Model) -> list[tuple[int, ...]]:

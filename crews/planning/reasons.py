@@ -7,12 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .improve import Improver, State
 from .kit import choose_items, is_fit
 from .model import Model, lawful_starts, renewed_starts
 from .plan import Plan, Unplanned
 from .problem import KitNeed, Planned, Problem, Shift, Visit
-from .tour import IMPOSSIBLE
+from .state import EVERY_CALL, State, tour_of
 from .travel import Travel
 from .ways import WayBook
 
@@ -144,23 +143,35 @@ class Elsewhere:
 def why_here(problem: Problem, travel: Travel, plan: Plan, visit_id: str) -> tuple[Elsewhere, ...]:
     """For each shift, cheapest first, what planning the visit there would cost, everything else left as it is."""
     model = Model(problem, travel)
-    improver = Improver(model)
+    book = WayBook(model, EVERY_CALL)
     v = model.visit_no[visit_id]
     sequences = _sequences(model, plan, without=visit_id)
-    state = improver.state_of(sequences)
     home = next((t.shift_id for t in plan.tours if visit_id in t.visit_ids), None)
-    rows = np.array(model.options_of[v], dtype=np.int64)
-    gains = {s: int(tour.gain[rows].min()) if len(rows) else int(IMPOSSIBLE) for s, tour in enumerate(state.tours)}
-    base = gains[model.shift_no[home]] if home is not None else 0
+    gains = {s: _gain(model, book, s, tuple(seq), v) for s, seq in enumerate(sequences)}
+    base = (gains[model.shift_no[home]] or 0) if home is not None else 0
     out = [_elsewhere(model, v, shift, gains[s], base, shift.id == home) for s, shift in enumerate(model.shifts)]
     return tuple(sorted(out, key=lambda e: (e.extra_cost is None, e.extra_cost or 0, e.shift_id)))
 
 
-def _elsewhere(model: Model, v: int, shift: Shift, gain: int, base: int, home: bool) -> Elsewhere:
+def _gain(model: Model, book: WayBook, s: int, seq: tuple[int, ...], v: int) -> int | None:
+    """Least cost of putting visit `v` into a tour; None when the tour cannot take it."""
+    shift, without = model.shifts[s], tour_of(model, book, s, seq)
+    if without is None or not model.allowed[s, v]:
+        return None
+    rows = [
+        o
+        for o in model.options_of[v]
+        if model.options[o].earliest_s <= shift.last_s and model.options[o].latest_s >= shift.start_s
+    ]
+    tours = (tour_of(model, book, s, (*seq[:k], o, *seq[k:])) for o in rows for k in range(len(seq) + 1))
+    return min((tour.cost - without.cost for tour in tours if tour is not None), default=None)
+
+
+def _elsewhere(model: Model, v: int, shift: Shift, gain: int | None, base: int, home: bool) -> Elsewhere:
     s, visit = model.shift_no[shift.id], model.visits[v]
     if home:
         return Elsewhere(shift.id, 0, "It stands here.")
-    if gain < IMPOSSIBLE / 2:
+    if gain is not None:
         extra = gain - base
         words = "costs the same" if extra == 0 else f"costs {abs(extra)} {'more' if extra > 0 else 'less'}"
         return Elsewhere(shift.id, extra, f"Possible; {words}, order between visits not counted.")

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Q
 
 from crews.gather_plan import Gathered
 from crews.models import Person, Plan, PlanState, PlanStop, StopKind
@@ -137,7 +138,9 @@ def accept_stop(*, stop: PlanStop, actor: Person, now: datetime) -> PlanStop:
     stop = locked_stop(stop)
     gathered = regather(plan)
     refuse_changes(plan, gathered, stop)
-    refuse_faults(plan, list(plan.stops.all()), gathered)
+    # a fault on a day that bears on neither its tour nor its job is no reason to refuse it
+    bearing = plan.stops.filter(Q(shift=stop.shift) | Q(job__isnull=False, job=stop.job)).values("shift")
+    refuse_faults(plan, list(plan.stops.filter(shift__in=bearing)), gathered)
     _refuse_order(stop, _visit_stops(plan), gathered)
     _apply(stop, gathered, actor, now)
     _close_if_done(plan)
