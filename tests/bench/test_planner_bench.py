@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
@@ -112,3 +113,15 @@ def test_missing_files_and_wrong_sizes_are_refused(tmp_path: Path, capsys: pytes
     assert main(["--instances", str(tmp_path / "none.txt")]) == 2
     assert main(["--scale", "--sizes", "200/20"]) == 2
     assert "200/20/5" in capsys.readouterr().err
+
+
+def test_the_growth_table_and_its_picture(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    picture = tmp_path / "growth.svg"
+    sizes = ["--sizes", "6/2/2", "12/3/2"]
+    assert main(["--scale", *sizes, "--seconds", "0.3", "--markdown", "--plot", str(picture)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert [line.split("|")[1].strip() for line in lines] == ["visits", "---:", "6", "12"]
+    assert all(line.endswith("| passed |") for line in lines[2:])
+    drawn = ElementTree.parse(picture).getroot()
+    assert len([node for node in drawn if node.tag.endswith("circle")]) == 4
+    assert {"6", "12"} <= {node.text for node in drawn if node.tag.endswith("text")}

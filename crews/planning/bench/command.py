@@ -16,9 +16,10 @@ from typing import Any
 from locates.errors import FirstspadeError
 
 from ..errors import BadBenchmarkFile
+from . import growth
 from .runs import Case, Row, ScaleCase, run_case, run_scale
 
-SCALE = ((50, 6, 5), (100, 12, 5), (200, 20, 5), (400, 30, 7), (700, 45, 10), (1_000, 60, 10))
+SCALE = ((50, 5, 5), (100, 10, 5), (200, 20, 5), (400, 30, 7), (700, 45, 10), (1_000, 60, 10))
 
 
 def main(argv: Sequence[str]) -> int:
@@ -54,6 +55,9 @@ def _parser() -> argparse.ArgumentParser:
         help="count processor seconds instead of the wall's: for machines that have other work",
     )
     parser.add_argument("--sizes", nargs="+", metavar="VISITS/CREWS/DAYS", help="sizes for --scale, as 200/20/5")
+    parser.add_argument("--processors", type=int, choices=(1, 2), default=2, help="searches side by side (default 2)")
+    parser.add_argument("--markdown", action="store_true", help="print the table of --scale in Markdown")
+    parser.add_argument("--plot", type=Path, metavar="FILE.svg", help="write the growth of --scale as a picture")
     return parser
 
 
@@ -89,7 +93,9 @@ def _instances(options: argparse.Namespace) -> int:
     seconds = options.seconds or 10.0
     direct = 0.0 if options.no_direct or technician else (options.direct_seconds or seconds)
     cases = [
-        Case(str(path), seed, seconds, direct, technician, options.cpu) for path in paths for seed in options.seed
+        Case(str(path), seed, seconds, direct, technician, options.cpu, options.processors)
+        for path in paths
+        for seed in options.seed
     ]
     rows = []
     if not options.json:
@@ -175,16 +181,22 @@ def _scale_line(row: dict[str, Any]) -> str:
 
 def _scale(options: argparse.Namespace) -> int:
     rows = []
-    if not options.json:
+    table = not (options.json or options.markdown)
+    if table:
         print(_HEAD_SCALE)
     for size in _sizes(options.sizes):
         for seed in options.seed:
+            case = ScaleCase(*size, seed, options.seconds or 10.0, options.cpu, options.processors)
             # a process of its own for each, so that its peak memory is its own
             with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-                row = pool.submit(run_scale, ScaleCase(*size, seed, options.seconds or 10.0, options.cpu)).result()
+                row = pool.submit(run_scale, case).result()
             rows.append(row)
-            if not options.json:
+            if table:
                 print(_scale_line(row), flush=True)
     if options.json:
         print(json.dumps({"rows": rows}, indent=1))
+    if options.markdown:
+        print(growth.markdown(rows))
+    if options.plot is not None:
+        options.plot.write_text(growth.plot(rows), encoding="utf-8")
     return 0 if all(row["feasible"] for row in rows) else 1

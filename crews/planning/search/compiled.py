@@ -17,7 +17,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any, TypeVar
 
-
+# The library types less than we use: its inner parts are reached on purpose, for the pinned version.
 _numba: Any = import_module("numba")
 _caching: Any = import_module("numba.core.caching")
 _codegen: Any = import_module("numba.core.codegen")
