@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from time import perf_counter, process_time
 
-from .budget import Budget, Cancelled, Listener
+from .budget import Budget, Cancelled, Listener, Progress
 from .check import violations_of
 from .errors import PlanningCancelled
 from .kit import overlaps
@@ -15,7 +15,7 @@ from .problem import Kit, Problem
 from .reasons import unplanned_reasons
 from .search.search import Found, Search
 from .search.team import Team, processors
-from .search.warm import make_ready
+from .search.warm import is_ready, make_ready
 from .solver import Engine
 from .state import State, state_of
 from .travel import Travel, great_circle_travel, places_of
@@ -55,6 +55,8 @@ def make_plan(
     effort = effort or Effort()
     checked(problem)
     travel = travel or great_circle_travel(places_of(problem))
+    if listener is not None and not is_ready():
+        listener(Progress("making the search ready, once after an installation", None, effort.seconds))
     make_ready()
     budget = Budget(effort.seconds, listener, cancelled, process_time if effort.cpu else perf_counter)
     budget.tell(None, force=True)

@@ -254,7 +254,8 @@ def test_progress_is_told_and_a_cancelled_search_changes_nothing() -> None:
     case = problem([visit("a"), visit("b")], links=(OrderLink("a", "b"),))
     make_plan(case, effort=EFFORT, listener=told.append)
     assert told
-    assert told[0].phase == "reading the problem"
+    phases = [progress.phase for progress in told if "making the search ready" not in progress.phase]
+    assert phases[0] == "reading the problem"
     with pytest.raises(PlanningCancelled):
         make_plan(case, effort=Effort(seconds=20), cancelled=lambda: True)
 
