@@ -62,7 +62,7 @@ def excavation(area: DigArea, middle: Middle, covers: Sequence[BaseGeometry]) ->
     """What the area takes as an excavation; None without a planned depth."""
     if area.planned_depth_m is None:
         return None
-    finding = next(iter(area.soil_findings.all()), None)  # type: ignore[attr-defined]
+    finding = next(iter(area.soil_findings.all()), None)
     width = area.planned_width_m or middle.short_m
     takes = plan_trench(ask(area.planned_depth_m, width, middle.long_m, finding))
     fit, words = fit_of(middle.line, takes, covers)

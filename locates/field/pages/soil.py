@@ -111,7 +111,7 @@ def soil(request: HttpRequest, pk: int, area_pk: int) -> HttpResponse:
 
 def _initial(request: HttpRequest, area: DigArea) -> dict[str, Any]:
     """Name and class of the last finding; its tests are made anew each time."""
-    last = next(iter(area.soil_findings.all()), None)  # type: ignore[attr-defined]
+    last = next(iter(area.soil_findings.all()), None)
     if last is None:
         return {"competent_person": person_of(request).get_full_name(), "disturbed": "yes"}
     return {
@@ -132,7 +132,7 @@ def _show(request: HttpRequest, job: Job, area: DigArea, form: SoilForm, status:
         "open_job": job.closed_at is None,
         "one": None if opened is None else excavation_view(opened, local_day(job, now)),
         "rows": [] if opened is None else _rows(opened, plan),
-        "findings": list(area.soil_findings.all()),  # type: ignore[attr-defined]
+        "findings": list(area.soil_findings.all()),
         "form": form,
     }
     return render(request, "field/soil.html", context, status=status)

@@ -94,6 +94,8 @@ def withdraw_backing(*, backing: Backing, words: str, actor: Any, now: datetime)
 
 def _agreed(run: Run, other_run: int | None) -> str:
     """What comparing the two traces found; refuses runs that do not agree, and runs of one method."""
+    if other_run is None:
+        raise _refused("Choose the other run at this job.")
     other = Run.objects.select_related("job__site").filter(pk=other_run, job=run.job_id).exclude(pk=run.pk).first()
     if other is None:
         raise _refused("Choose the other run at this job.")

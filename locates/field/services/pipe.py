@@ -81,7 +81,9 @@ def add_observation(
         client_id=client_id, run=run, counter_m=counter_m, words=words.strip()[:120], by=actor, at=now
     )
     _renew(run, now)
-    placed = next((d for d in (run.result or {}).get("dig_points", []) if d["observation"] == made.pk), {})
+    placed: dict[str, Any] = next(
+        (d for d in (run.result or {}).get("dig_points", []) if d["observation"] == made.pk), {}
+    )
     payload = {"run": run.pk, "label": run.label, **{k: v for k, v in placed.items() if k != "cautions"}}
     evidence.append(job=job, kind="camera_observation", actor=actor, at=now, payload=payload)
     return made
