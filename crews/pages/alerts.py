@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from pathlib import Path
 
 from django import forms
@@ -17,6 +18,9 @@ from crews.pages.access import person_of
 from crews.services.push import sender_point
 from locates import clock
 from locates.errors import FirstspadeError
+from locates.push.refusal import PushError
+
+log = logging.getLogger(__name__)
 
 
 class DeviceForm(forms.Form):
@@ -32,7 +36,12 @@ class DeviceForm(forms.Form):
 def alerts(request: HttpRequest) -> HttpResponse:
     """The person's devices."""
     devices = PushDevice.objects.filter(person=person_of(request), ended_at=None)
-    return render(request, "crews/alerts/alerts.html", {"devices": devices, "key": sender_point()})
+    try:
+        key = sender_point()
+    except (OSError, PushError):  # no place to keep a key, or one that cannot be read: the letters still come
+        log.exception("no push key: set VAPID_PRIVATE_KEY, or make DATA_DIR writable")
+        key = ""
+    return render(request, "crews/alerts/alerts.html", {"devices": devices, "key": key})
 
 
 @require_GET

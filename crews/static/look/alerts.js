@@ -78,5 +78,7 @@ async function turnOn() {
   }
 }
 
-button.addEventListener("click", turnOn);
-look();
+if (here) {
+  button.addEventListener("click", turnOn);
+  look();
+}

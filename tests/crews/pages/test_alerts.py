@@ -72,6 +72,15 @@ def test_the_worker_is_never_kept(clients: Clients) -> None:
     assert clients["stranger"].get("/reminders/worker.js").status_code == 302
 
 
+@pytest.mark.parametrize("broken", [{"VAPID_PRIVATE_KEY": "nonsense"}, {"DATA_DIR": Path("/proc/none")}])
+def test_without_a_key_the_page_says_so(clients: Clients, settings: Any, broken: dict[str, Any]) -> None:
+    for name, value in broken.items():
+        setattr(settings, name, value)
+    page = clients["member"].get("/reminders/").content.decode()
+    assert "it has no key to send them with" in page
+    assert 'id="here"' not in page
+
+
 FAKE = """
 PushManager.prototype.subscribe = async function (wanted) {
   if (!wanted.userVisibleOnly || wanted.applicationServerKey.length !== 65) throw new Error("asked wrongly");
