@@ -125,7 +125,7 @@ def _needs_own_search(model: Model) -> bool:
 
 def _repair(model: Model, sequences: list[tuple[int, ...]], effort: Effort) -> tuple[State, int]:
     search = Search(model, effort.seed + 1, sequences)
-    search.run(Budget(max(0.2, effort.seconds / 50)), 0.1, min(effort.most_rounds or FEW_ROUNDS, FEW_ROUNDS))
+    search.run(Budget(max(1.0, effort.seconds / 10)), 0.1, min(effort.most_rounds or FEW_ROUNDS, FEW_ROUNDS))
     return _state(model, search.found()), search.rounds
 
 
