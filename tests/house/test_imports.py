@@ -37,7 +37,9 @@ def python_files(*folders: str) -> list[Path]:
 
 
 def pure_files() -> list[Path]:
-    found = python_files("locates/law", "locates/ground", "locates/place", "locates/push", "crews/planning", "crews/equipment")
+    found = python_files(
+        "locates/law", "locates/ground", "locates/place", "locates/push", "crews/planning", "crews/equipment"
+    )
     found += [ROOT / "tickets" / name for name in ("states.py", "verdict.py")]
     return [file for file in found if file.exists()]
 
