@@ -15,8 +15,6 @@ app.autodiscover_tasks()
 app.set_default()
 
 
-
-
 def keep_django_logging(**_: object) -> None:
     """Celery adds no handlers of its own; LOGGING in the settings stands."""
 

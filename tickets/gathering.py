@@ -166,9 +166,7 @@ def _sighting(sighting: SiteSighting) -> SightingFacts:
 
 def _locate(made: PrivateLocate) -> LocateFacts:
     words = made.reason if made.kind == LocateKind.WAIVED else made.result_words
-    return LocateFacts(
-        LocateKind(made.kind), made.made_at, str(made.by), words, made.doubted_at, made.doubt_words
-    )
+    return LocateFacts(LocateKind(made.kind), made.made_at, str(made.by), words, made.doubted_at, made.doubt_words)
 
 
 def _emergency(dig: EmergencyDig) -> EmergencyFacts:

@@ -115,9 +115,7 @@ def own_kind(request: HttpRequest, kind_id: int) -> HttpResponse:
                 messages.success(request, f"{made.title}: the rule holds for every {found.name}.")
                 return redirect("equipment-own-kind", found.pk)
     context = {"kind": found, "form": form, "rules": found.care_rules.select_related("set_by")}
-    return render(
-        request, "crews/equipment/own_kind.html", {**context, "items": found.items.count()}, status=status
-    )
+    return render(request, "crews/equipment/own_kind.html", {**context, "items": found.items.count()}, status=status)
 
 
 def kit_misfits(kit: Kit) -> tuple[str, ...]:

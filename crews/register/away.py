@@ -133,9 +133,7 @@ def _ordinals(fit: Fit) -> frozenset[int]:
     return frozenset(day.toordinal() for day in fit.also)
 
 
-def _hits(
-    visits: list[Visit], needs: list[Need], items: list[Equipment], fit: Mapping[int, Fit]
-) -> tuple[Hit, ...]:
+def _hits(visits: list[Visit], needs: list[Need], items: list[Equipment], fit: Mapping[int, Fit]) -> tuple[Hit, ...]:
     """Visits for which the crew, and the yard after it, has too few items of a needed kind good on that day."""
     holdings = [_holding(item, fit[item.pk]) for item in items]
     short: dict[int, list[str]] = {}

@@ -54,9 +54,7 @@ def sender_point() -> str:
 
 
 @transaction.atomic
-def add_push_device(
-    *, endpoint: str, p256dh: str, auth: str, name: str, actor: Person, now: datetime
-) -> PushDevice:
+def add_push_device(*, endpoint: str, p256dh: str, auth: str, name: str, actor: Person, now: datetime) -> PushDevice:
     """A browser of the actor's wants reminders. A device that somebody else had is the actor's from now on."""
     need_person(actor)
     check_endpoint(endpoint)
