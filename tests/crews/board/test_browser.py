@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -120,9 +121,10 @@ def test_a_refused_dig_is_placed_at_the_first_lawful_start_without_a_mouse(board
     form.wait_for()
     assert board.evaluate("document.activeElement.textContent") == f"Place a visit on job {waiting.number}"
     form.get_by_label("Crew").select_option(label="Alder crew")
-    tomorrow = (clock.now() + timedelta(days=1)).date()
-    form.get_by_label("Day").fill(tomorrow.isoformat())
-    form.get_by_label("Start").fill("09:00")
+    # Long before the window opens, and after the crew's other visit, whatever the hour of this run.
+    start = (clock.now() + timedelta(hours=29)).astimezone(ZoneInfo("America/New_York"))
+    form.get_by_label("Day").fill(start.date().isoformat())
+    form.get_by_label("Start").fill(f"{start:%H:%M}")
     form.get_by_label("Start").press("Enter")
     refused = form.get_by_role("alert")
     refused.wait_for()

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from typing import Any
 
 import pytest
+from django.core.handlers.base import BaseHandler
+from django.http import HttpRequest, HttpResponse
 
 from locates.field.models import Photo, Point, Run
 from tests.crews.wcag import sideways, small_targets, violations
@@ -105,14 +108,30 @@ def kept(phone: Any, address: str) -> None:
     phone.locator("html[data-kept=yes]").wait_for(state="attached")
 
 
-def test_a_kept_page_opens_without_a_connection_and_its_points_arrive_once(phone: Any, run: Run) -> None:
+@pytest.fixture
+def gone(monkeypatch: pytest.MonkeyPatch) -> threading.Event:
+    """While set, the server takes nothing either: a browser told to be offline may forget it for a worker that it
+    starts again."""
+    away, respond = threading.Event(), BaseHandler.get_response
+
+    def answer(handler: BaseHandler, request: HttpRequest) -> Any:
+        return HttpResponse(status=503) if away.is_set() else respond(handler, request)
+
+    monkeypatch.setattr(BaseHandler, "get_response", answer)
+    return away
+
+
+def test_a_kept_page_opens_without_a_connection_and_its_points_arrive_once(
+    phone: Any, run: Run, gone: threading.Event
+) -> None:
     """Opened once with a connection; cut; opened anew, points and a photo taken, opened anew again; back."""
     address = f"/locates/runs/{run.pk}/"
     kept(phone, address)
+    gone.set()
     phone.context.set_offline(True)
     phone.goto(address)
     # the worker too is cut off: what was not kept cannot be had
-    assert phone.evaluate("fetch('/locates/runs/999999/').then(() => 'came', () => 'cut off')") == "cut off"
+    assert phone.evaluate("fetch('/locates/runs/999999/').then((a) => a.status, () => 'cut off')") in {"cut off", 503}
     phone.get_by_text("Position good to 4 ft").wait_for()
     for east_m, depth in ((0, "30"), (3, "31"), (6, "30")):
         walk_to(phone, east_m)
@@ -124,7 +143,9 @@ def test_a_kept_page_opens_without_a_connection_and_its_points_arrive_once(phone
     phone.goto(address)
     assert phone.locator("#unsent li").count() == 3
     assert not Point.objects.exists()
+    gone.clear()
     phone.context.set_offline(False)
+    phone.evaluate("dispatchEvent(new Event('online'))")
     phone.locator("#point-3").wait_for()
     phone.get_by_text("The photo is kept.").wait_for()
     assert phone.locator("#unsent li").count() == 0

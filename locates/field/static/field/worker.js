@@ -1,6 +1,7 @@
 // Keeps the pages of runs on the phone, so that one opens again without a connection. Always the network first:
 // what is kept is shown only when nothing else can be had, and writes never pass through here.
 const KEPT = "firstspade-runs-1";
+const NO_SERVER = [502, 503, 504];
 const RUN = /^\/locates\/runs\/\d+\/$/;
 
 self.addEventListener("install", () => self.skipWaiting());
@@ -19,6 +20,7 @@ self.addEventListener("fetch", (event) => {
     const kept = await caches.open(KEPT);
     try {
       const answer = await fetch(request);
+      if (NO_SERVER.includes(answer.status)) throw new Error("no server behind the gateway");
       if (answer.ok && !answer.redirected) await kept.put(request, answer.clone());
       return answer;
     } catch (trouble) {
