@@ -9,6 +9,7 @@ import pytest
 from rest_framework.test import APIClient
 
 from crews.models import Crew, CrewHome, CrewShift, DayOff, PlanWeights, SparePart, TruckStock, WantedVisit
+from tests.crews.factories import PersonFactory
 from tests.crews.office import clear_job
 from tickets.models import Job
 
@@ -167,7 +168,11 @@ def test_spare_parts(clients: Clients, crew: Crew) -> None:
         assert office.put(here, {**stock, **bad}, format="json").status_code == 400
     assert TruckStock.objects.get().pieces == 4
     WantedVisit.objects.create(
-        job=clear_job(), **DIG, parts={"Repair coupling": 1}, asked_by_id=1, asked_at="2026-09-16T14:00Z"
+        job=clear_job(),
+        **DIG,
+        parts={"Repair coupling": 1},
+        asked_by=PersonFactory(dispatcher=True),
+        asked_at="2026-09-16T14:00Z",
     )
     assert office.delete(here).status_code == 409
     WantedVisit.objects.update(dropped_at="2026-09-16T14:00Z")
@@ -194,10 +199,12 @@ def test_lists_are_constant_in_queries(
             twin.save()
             CrewHome.objects.create(crew=twin, **INSIDE)
             CrewShift.objects.create(crew=twin, weekday=1, starts="07:00", ends="15:00")
-            DayOff.objects.create(crew=twin, on="2026-09-18", set_by_id=1)
+            DayOff.objects.create(crew=twin, on="2026-09-18", set_by=PersonFactory(dispatcher=True))
             part = SparePart.objects.create(name=twin.name)
             TruckStock.objects.create(part=part, crew=twin, pieces=1)
-            one = WantedVisit.objects.create(job=job, **DIG, asked_by_id=1, asked_at="2026-09-16T14:00Z")
+            one = WantedVisit.objects.create(
+                job=job, **DIG, asked_by=PersonFactory(dispatcher=True), asked_at="2026-09-16T14:00Z"
+            )
             one.more_promises.create(opens_at="2026-09-17T14:00Z", closes_at="2026-09-17T15:00Z")
 
     from django.db import connection
