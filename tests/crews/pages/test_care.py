@@ -23,38 +23,13 @@ from locates import clock
 from tests.crews.factories import EquipmentFactory
 from tests.crews.office import make_job
 from tests.crews.page_people import Clients
+from tests.crews.pages.reading import text
 from tickets.models import PrivateLocate
 
 Queries = Callable[[int], AbstractContextManager[Any]]
 pytestmark = pytest.mark.usefixtures("frozen_now")  # Wed 16 Sep 2026
 TODAY = date(2026, 9, 16)
 People = dict[str, Person | None]
-
-
-@pytest.fixture
-def owner(people: People) -> Person:
-    assert people["owner"] is not None
-    return people["owner"]
-
-
-@pytest.fixture
-def item(owner: Person, crew: Crew) -> Equipment:
-    return services.add_equipment(
-        kind="receiver",
-        name="Receiver A",
-        serial="S-1",
-        crew=crew,
-        calibration_due_on=date(2026, 9, 30),
-        frequencies_hz=[512],
-        actor=owner,
-        now=clock.now(),
-    )
-
-
-def text(client: Client, address: str, **more: Any) -> str:
-    answer = client.get(address, **more)
-    assert answer.status_code == 200, answer.status_code
-    return answer.content.decode()
 
 
 @pytest.mark.parametrize(

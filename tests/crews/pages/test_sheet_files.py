@@ -17,39 +17,12 @@ from openpyxl import Workbook, load_workbook
 from crews import services
 from crews.models import Crew, Equipment, Person
 from crews.register.sheet import COLUMNS, as_csv, as_xlsx, read_table
-from locates import clock
 from tests.crews.page_people import Clients
 
 Queries = Callable[[int], AbstractContextManager[Any]]
 pytestmark = pytest.mark.usefixtures("frozen_now")  # Wed 16 Sep 2026
 TODAY = date(2026, 9, 16)
 People = dict[str, Person | None]
-
-
-@pytest.fixture
-def owner(people: People) -> Person:
-    assert people["owner"] is not None
-    return people["owner"]
-
-
-@pytest.fixture
-def item(owner: Person, crew: Crew) -> Equipment:
-    return services.add_equipment(
-        kind="receiver",
-        name="Receiver A",
-        serial="S-1",
-        crew=crew,
-        calibration_due_on=date(2026, 9, 30),
-        frequencies_hz=[512],
-        actor=owner,
-        now=clock.now(),
-    )
-
-
-def text(client: Client, address: str, **more: Any) -> str:
-    answer = client.get(address, **more)
-    assert answer.status_code == 200, answer.status_code
-    return answer.content.decode()
 
 
 def sheet(*rows: list[Any], head: str = "kind,name,serial,price,bought_on,crew") -> bytes:
