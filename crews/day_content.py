@@ -56,10 +56,7 @@ def site_content(stop: Stop, now: datetime, kit: tuple[str, ...]) -> dict[str, A
             "words": verdict.words,
             "may_dig": verdict.may_dig,
             "sentence": verdict.sentence,
-            "reasons": [
-                {"kind": str(r.kind), "words": r.words, "citation": r.citation, "blocks": r.blocks}
-                for r in verdict.reasons
-            ],
+            "reasons": [reason.as_json() for reason in verdict.reasons],
             "would_change": list(verdict.would_change),
             "unverified": verdict.unverified,
             "next_change_at": verdict.next_change_at,

@@ -61,6 +61,9 @@ class ReasonShape(serializers.Serializer):
     words = serializers.CharField()
     citation = serializers.CharField(allow_blank=True)
     blocks = serializers.BooleanField()
+    items = serializers.ListField(
+        child=serializers.CharField(), help_text="What the words list, as each line located; most often empty"
+    )
 
 
 class DayVerdictShape(serializers.Serializer):

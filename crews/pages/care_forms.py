@@ -163,7 +163,8 @@ class LocateForm(forms.Form):
 def locate_words(locate: Any) -> str:
     """'Job J-12, Thu 17 Sep, 7:00 AM EDT: cable to the shed'."""
     when = instant_words(locate.made_at, locate.job.site.time_zone)
-    return f"Job {locate.job.number}, {when}: {locate.result_words}"[:120]
+    found = " ".join(locate.result_words.split())
+    return f"Job {locate.job.number}, {when}: {found}"[:120]
 
 
 class PaperForm(forms.Form):

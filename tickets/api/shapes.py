@@ -34,6 +34,9 @@ class VerdictReason(serializers.Serializer):
     words = serializers.CharField()
     citation = serializers.CharField(allow_blank=True, help_text="Empty: the fact is the company's own")
     blocks = serializers.BooleanField()
+    items = serializers.ListField(
+        child=serializers.CharField(), help_text="What the words list, as each line located; most often empty"
+    )
 
 
 class VerdictBrief(serializers.Serializer):

@@ -64,7 +64,10 @@ class SightingForm(ActForm):
 
 class LocatedForm(ActForm):
     instants = ("made_at",)
-    result_words = _words("What was found", help_text="Each line, where and how deep; or: swept, nothing found.")
+    result_words = _words(
+        "What was found",
+        help_text="A row for each buried line: where it runs and how deep; or: swept, nothing found.",
+    )
     made_at = LocalInstantField(label="When", required=False, help_text=NOW_WHEN_EMPTY)
 
 

@@ -42,21 +42,21 @@ def _facts(given: Mapping[str, Any], before: str, zone: str) -> Iterator[Fact]:
         elif isinstance(value, Mapping):
             yield from _facts(value, f"{about}, ", zone)
         elif isinstance(value, list) and any(isinstance(item, Mapping) for item in value):
-            lines = tuple(_line(item, zone) for item in value)
-            yield Fact(about, f"{len(lines)}", lines)
+            yield Fact(about, f"{len(value)}", tuple(line for item in value for line in _lines(item, zone)))
         elif isinstance(value, list):
             yield Fact(about, _joined([_words(item, zone) for item in value]))
         else:
             yield Fact(about, _words(value, zone))
 
 
-def _line(item: Any, zone: str) -> str:
+def _lines(item: Any, zone: str) -> list[str]:
     if not isinstance(item, Mapping):
-        return _words(item, zone)
+        return [_words(item, zone)]
     if isinstance(item.get("words"), str):
-        citation = item.get("citation")
-        return f"{item['words']} ({citation})" if citation else item["words"]
-    return ", ".join(_words(inner, zone) for inner in item.values() if inner not in (None, "", []))
+        citation, listed = item.get("citation"), item.get("items")
+        said = f"{item['words']} ({citation})" if citation else item["words"]
+        return [said, *(_words(one, zone) for one in (listed if isinstance(listed, list) else ()))]
+    return [", ".join(_words(inner, zone) for inner in item.values() if inner not in (None, "", []))]
 
 
 def _joined(words: list[str]) -> str:

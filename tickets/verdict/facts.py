@@ -100,9 +100,14 @@ class LocateFacts:
     kind: LocateKind
     made_at: datetime
     by: str
-    words: str  # the result, or why none was needed
+    words: str  # the result, a line of text for each line located; or why none was needed
     doubted_at: datetime | None = None  # since then its instrument is not to be trusted
     doubt: str = ""
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """What was found, a line located each."""
+        return tuple(line for line in (" ".join(given.split()) for given in self.words.splitlines()) if line)
 
     def in_doubt(self, at: datetime) -> bool:
         return self.doubted_at is not None and self.doubted_at <= at

@@ -31,12 +31,23 @@ class Kind(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Reason:
     """One reason. `citation` names the text it rests on; empty where the fact is the company's own.
-    `blocks` is False for a reason that only explains."""
+    `blocks` is False for a reason that only explains. `items` are what it lists, each to be shown by itself."""
 
     words: str
     citation: str
     kind: Kind
     blocks: bool = True
+    items: tuple[str, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain values."""
+        return {
+            "kind": str(self.kind),
+            "words": self.words,
+            "citation": self.citation,
+            "blocks": self.blocks,
+            "items": list(self.items),
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +96,7 @@ class Verdict:
             "words": self.words,
             "may_dig": self.may_dig,
             "sentence": self.sentence,
-            "reasons": [
-                {"kind": str(r.kind), "words": r.words, "citation": r.citation, "blocks": r.blocks}
-                for r in self.reasons
-            ],
+            "reasons": [reason.as_json() for reason in self.reasons],
             "would_change": list(self.would_change),
             "next_change_at": iso(self.next_change_at),
             "opens_at": iso(self.opens_at),

@@ -92,16 +92,16 @@ def _private_lines(facts: Facts, at: datetime) -> list[Blocker]:
         remedy = "Locate the private lines again with an instrument that has passed its check, or the owner "
         remedy += "waives it by name with a reason."
         return [blocker(State.UNKNOWN, Kind.PRIVATE_LINES, words, remedy)]
-    if facts.private_lines_likely is False or _locate(facts, at) is not None:
+    if facts.private_lines_likely is False or _sound(facts, at):
         return []
     words = "Lines that no operator marks are likely here and have not been located."
     remedy = "Locate them with the company's own equipment, or record why none are there and who says so."
     return [blocker(State.UNKNOWN, Kind.PRIVATE_LINES, words, remedy)]
 
 
-def _locate(facts: Facts, at: datetime) -> LocateFacts | None:
-    made = [m for m in facts.locates if m.made_at <= at and m.words and m.by and not m.in_doubt(at)]
-    return max(made, key=lambda m: m.made_at, default=None)
+def _sound(facts: Facts, at: datetime) -> list[LocateFacts]:
+    """The locates and waivers that can be relied on."""
+    return [m for m in facts.locates if m.made_at <= at and m.words and m.by and not m.in_doubt(at)]
 
 
 def _standing_doubt(facts: Facts, at: datetime) -> LocateFacts | None:
@@ -123,12 +123,22 @@ def _cured(facts: Facts, doubted: LocateFacts, at: datetime) -> bool:
 
 
 def notes_of_job(facts: Facts, at: datetime) -> list[Reason]:
-    """What there is to know about the job even when nothing blocks."""
-    locate = _locate(facts, at)
-    if locate is None:
-        return []
-    if locate.kind is LocateKind.WAIVED:
-        words = f"No private locate: {locate.words} ({locate.by})."
-    else:
-        words = f"Private lines located: {locate.words} ({locate.by})."
-    return [Reason(words, "", Kind.PRIVATE_LINES, blocks=False)]
+    """What there is to know about the job even when nothing blocks: every line located, latest locate first;
+    what a later locate says again is not repeated. A waiver counts until it is located all the same."""
+    made = sorted(_sound(facts, at), key=lambda m: m.made_at, reverse=True)
+    notes, told = [], set[str]()
+    for locate in made:
+        if locate.kind is LocateKind.WAIVED:
+            if locate is made[0]:
+                notes.append(_note(f"No private locate: {locate.words} ({locate.by})."))
+            continue
+        new = tuple(line for line in dict.fromkeys(locate.lines) if line not in told)
+        told |= set(new)
+        if new:
+            head = f"Private lines located {instant_words(locate.made_at, facts.time_zone)} ({locate.by})"
+            notes.append(_note(f"{head}: {new[0]}") if len(new) == 1 else _note(f"{head}, {len(new)} findings:", new))
+    return notes
+
+
+def _note(words: str, items: tuple[str, ...] = ()) -> Reason:
+    return Reason(words, "", Kind.PRIVATE_LINES, blocks=False, items=items)

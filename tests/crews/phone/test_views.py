@@ -283,3 +283,14 @@ def test_the_page_is_constant_in_queries(clients: Clients, crew: Crew, django_as
         with django_assert_num_queries(queries):
             counts.append(shown(clients["member"]).count('<article class="site"'))
     assert counts == [1, 25]
+
+
+def test_each_line_located_is_an_item_of_its_own(clients: Clients, crew: Crew, people: dict[str, Any]) -> None:
+    job = clear_job(private_lines_likely=True)
+    put(job, crew, at(16, 13))
+    found = [f"Branch {number} of the drip line, 8 in deep." for number in range(6)]
+    office.record_private_locate(job=job, actor=people["member"], now=NOW, result_words="\n".join(found))
+    page = shown(clients["member"])
+    assert "6 findings:" in page
+    block = page.partition('<ul class="listed">')[2].partition("</ul>")[0]
+    assert block == "".join(f"<li>{line}</li>" for line in found)

@@ -164,6 +164,14 @@ def test_private_lines_are_located_or_waived_with_a_reason(office: Client, crew:
     assert PrivateLocate.objects.get().result_words == "Power to the shed, 2 ft 4 in deep."
 
 
+def test_each_line_located_is_an_item_of_its_own(office: Client) -> None:
+    job = make_clear_job(private_lines_likely=True)
+    page = do(office, job, "located", result_words="Power to the shed, 2 ft deep.\r\nDrain <main>.").content.decode()
+    block = page[page.index('class="listed"') :]
+    assert block.startswith('class="listed"><li>Power to the shed, 2 ft deep.</li><li>Drain &lt;main&gt;.</li></ul>')
+    assert "Power to the shed, 2 ft deep.<br>Drain &lt;main&gt;." in page
+
+
 def test_local_rules_are_confirmed(office: Client, job: Job) -> None:
     rule = LocalRuleFactory(name="Street opening permit", requirement="A permit is in hand.")
     page = office.get(f"/jobs/{job.pk}/")
