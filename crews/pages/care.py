@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -13,7 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from crews import selectors, services
 from crews.equipment.care import Care
-from crews.models import Equipment, Override, Paper, Role
+from crews.models import Equipment, Override, Paper, Person, Role
 from crews.pages.access import OFFICE, for_roles, person_of
 from crews.pages.care_forms import LocateForm, OverrideForm, PaperForm, ResultForm, RuleForm, StepForm
 from crews.pages.refusal import tell
@@ -105,40 +106,37 @@ def _check_words(rule: Any) -> str:
 @for_roles(*OFFICE)
 def step(request: HttpRequest, item_id: int) -> HttpResponse:
     """Issued, returned, moved, sent away, lost, found, retired."""
-    found = find(request, item_id)
+    return _plain_page(request, item_id, StepForm, _move, "crews/equipment/step.html")
 
-    def write(data: dict[str, Any]) -> str:
-        moved = services.move_item(item=found, **data, actor=person_of(request), now=clock.now())
-        moved = Equipment.objects.select_related("crew", "person").get(pk=moved.pk)
-        return f"{moved.name}: {moved.place_words}."
 
-    return _page(request, found, StepForm(request.POST or None), write, "crews/equipment/step.html")
+def _move(item: Equipment, data: dict[str, Any], actor: Person, now: datetime) -> str:
+    services.move_item(item=item, **data, actor=actor, now=now)
+    moved = Equipment.objects.select_related("crew", "person").get(pk=item.pk)
+    return f"{moved.name}: {moved.place_words}."
 
 
 @require_http_methods(["GET", "POST"])
 @for_roles(Role.OWNER)
 def rule(request: HttpRequest, item_id: int) -> HttpResponse:
     """Another interval for this item."""
-    found = find(request, item_id)
+    return _plain_page(request, item_id, RuleForm, _set_rule, "crews/equipment/rule.html")
 
-    def write(data: dict[str, Any]) -> str:
-        services.set_item_rule(item=found, **data, actor=person_of(request), now=clock.now())
-        return f"{data['title']}: the item's own rule is set."
 
-    return _page(request, found, RuleForm(request.POST or None), write, "crews/equipment/rule.html")
+def _set_rule(item: Equipment, data: dict[str, Any], actor: Person, now: datetime) -> str:
+    made = services.set_item_rule(item=item, given=services.RuleGiven(**data), actor=actor, now=now)
+    return f"{made.title}: the item's own rule is set."
 
 
 @require_http_methods(["GET", "POST"])
 @for_roles(Role.OWNER)
 def override(request: HttpRequest, item_id: int) -> HttpResponse:
     """The owner lets an item that is due go out."""
-    found = find(request, item_id)
+    return _plain_page(request, item_id, OverrideForm, _allow, "crews/equipment/override.html")
 
-    def write(data: dict[str, Any]) -> str:
-        services.allow_despite_due(item=found, **data, actor=person_of(request), now=clock.now())
-        return f"{found.name} may go out on your word."
 
-    return _page(request, found, OverrideForm(request.POST or None), write, "crews/equipment/override.html")
+def _allow(item: Equipment, data: dict[str, Any], actor: Person, now: datetime) -> str:
+    services.allow_despite_due(item=item, **data, actor=actor, now=now)
+    return f"{item.name} may go out on your word."
 
 
 @require_POST
@@ -200,6 +198,19 @@ def find(request: HttpRequest, item_id: int) -> Equipment:
     """The item, if the person may see it."""
     mine = selectors.equipment_visible_to(person_of(request)).select_related("crew", "person", "own_kind", "kit")
     return get_object_or_404(mine, pk=item_id)
+
+
+def _plain_page(
+    request: HttpRequest,
+    item_id: int,
+    form_class: type[forms.Form],
+    write: Callable[[Equipment, dict[str, Any], Person, datetime], str],
+    template: str,
+) -> HttpResponse:
+    """As `_page`, for a form that asks nothing of the item or the person before it is shown."""
+    item = find(request, item_id)
+    form = form_class(request.POST or None)
+    return _page(request, item, form, lambda data: write(item, data, person_of(request), clock.now()), template)
 
 
 def _page(

@@ -106,8 +106,9 @@ def own_kind(request: HttpRequest, kind_id: int) -> HttpResponse:
         status = 400
         if form.is_valid():
             try:
+                given = services.RuleGiven(**form.cleaned_data)
                 made = services.set_own_kind_rule(
-                    own_kind=found, **form.cleaned_data, actor=person_of(request), now=clock.now()
+                    own_kind=found, given=given, actor=person_of(request), now=clock.now()
                 )
             except FirstspadeError as refused:
                 status = tell(form, refused)

@@ -12,7 +12,7 @@ from crews.services.care import (
     note_use_day,
     record_result,
 )
-from crews.services.care_rules import set_item_rule, set_own_kind_rule
+from crews.services.care_rules import RuleGiven, set_item_rule, set_own_kind_rule
 from crews.services.custody import confirm_hand_over, move_item
 from crews.services.equipment import (
     add_equipment,
@@ -41,6 +41,7 @@ from crews.services.visits import cancel_visit, change_visit_note, move_visit, s
 __all__ = [
     "Laboratory",
     "Recorded",
+    "RuleGiven",
     "accept_plan",
     "accept_stop",
     "add_crew",

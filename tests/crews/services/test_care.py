@@ -189,26 +189,29 @@ def test_gloves_by_test_and_first_issue(owner: Person, crew: Crew) -> None:
 
 def test_an_item_rule_in_place_of_the_kinds(owner: Person) -> None:
     item = add(owner, put_in_service_on=date(2026, 1, 31))
-    rule = {"item": item, "key": "calibration", "care": "calibration", "title": "Bench", "actor": owner, "now": NOW}
+
+    def rule(source: str, actor: Person = owner, **every: Any) -> None:
+        given = services.RuleGiven("calibration", "calibration", "Bench", source, **every)
+        services.set_item_rule(item=item, given=given, actor=actor, now=NOW)
+
     with pytest.raises(BadInput, match="cannot be an interval"):
-        services.set_item_rule(**rule, every_months=0, source="Ours")
+        rule("Ours", every_months=0)
     with pytest.raises(BadInput, match="give an interval"):
-        services.set_item_rule(**rule, source="Ours")
-    services.set_item_rule(**rule, every_months=1, source="Contract of the Tarn works")
+        rule("Ours")
+    rule("Contract of the Tarn works", every_months=1)
     item.refresh_from_db()
     assert (item.due_on, item.due_title) == (date(2026, 2, 28), "Bench")
-    services.set_item_rule(**rule, not_needed=True, source="Spare for training only")
+    rule("Spare for training only", not_needed=True)
     item.refresh_from_db()
     assert item.due_on is None
     with pytest.raises(Forbidden):
-        services.set_item_rule(**{**rule, "actor": PersonFactory(dispatcher=True)}, every_months=1, source="x")
+        rule("x", PersonFactory(dispatcher=True), every_months=1)
 
 
 def test_intervals_in_uses_count_days_once(owner: Person) -> None:
     item = add(owner, kind="other", put_in_service_on=date(2026, 9, 1), now=NOW)
-    services.set_item_rule(
-        item=item, key="wear", care="inspection", title="Wear", every_uses=2, source="Ours", actor=owner, now=NOW
-    )
+    given = services.RuleGiven("wear", "inspection", "Wear", "Ours", every_uses=2)
+    services.set_item_rule(item=item, given=given, actor=owner, now=NOW)
     for day in (14, 14, 15):
         services.note_use_day(item=item, on=date(2026, 9, day), actor=owner, now=NOW)
     item.refresh_from_db()

@@ -40,7 +40,7 @@ def rule(owner: Person, kind: OwnKind, **more: Any) -> OwnKindRule:
         "every_months": 6,
         **more,
     }
-    return services.set_own_kind_rule(own_kind=kind, actor=owner, now=NOW, **given)
+    return services.set_own_kind_rule(own_kind=kind, given=services.RuleGiven(**given), actor=owner, now=NOW)
 
 
 def due(item: Equipment) -> tuple[date | None, str]:
@@ -63,10 +63,8 @@ def test_it_holds_for_every_item_of_the_kind_old_and_new(owner: Person, kind: Ow
 def test_a_single_items_rule_goes_before_it(owner: Person, kind: OwnKind) -> None:
     item, other = add(owner, kind), add(owner, kind, "P-2")
     rule(owner, kind)
-    services.set_item_rule(
-        item=item, key="service", care="inspection", title="Service", source="Heavy use", every_months=1,
-        actor=owner, now=NOW,
-    )  # fmt: skip
+    given = services.RuleGiven("service", "inspection", "Service", "Heavy use", every_months=1)
+    services.set_item_rule(item=item, given=given, actor=owner, now=NOW)
     assert due(item)[0] == date(2026, 9, 30)
     rule(owner, kind, every_months=3)
     assert due(item)[0] == date(2026, 9, 30)
