@@ -49,7 +49,12 @@ class PointForm(serializers.Serializer):
     client_id = serializers.UUIDField(help_text="Id from the device; sent again it changes nothing")
     latitude = serializers.FloatField(required=False, allow_null=True)
     longitude = serializers.FloatField(required=False, allow_null=True)
-    accuracy_m = serializers.FloatField(required=False, allow_null=True, help_text="Radius of about 95 %")
+    accuracy_m = serializers.FloatField(
+        required=False, allow_null=True, help_text="Radius of about 95 % in metres, as a device says"
+    )
+    accuracy = serializers.CharField(
+        required=False, allow_blank=True, max_length=30, help_text="The same as typed, in feet unless it says more"
+    )
     along = serializers.CharField(required=False, allow_blank=True, max_length=30)
     left = serializers.CharField(required=False, allow_blank=True, max_length=30)
     right = serializers.CharField(required=False, allow_blank=True, max_length=30)
@@ -71,6 +76,18 @@ class PointForm(serializers.Serializer):
     placed = serializers.ChoiceField(choices=pairs(PLACED_WORDS), default="nothing")
     note = serializers.CharField(required=False, allow_blank=True, max_length=200)
     taken_at = serializers.DateTimeField(required=False, allow_null=True)
+
+
+class RunFinish(serializers.Serializer):
+    """What came of a run, in the person's own words."""
+
+    found = serializers.BooleanField(help_text="The line was found, with two points at least")
+    words = serializers.CharField(
+        required=False, allow_blank=True, max_length=1000, default="", help_text="Needed when nothing was found"
+    )
+    locate_complete = serializers.BooleanField(
+        default=False, help_text="Everything likely on the site has now been looked for: records the private locate"
+    )
 
 
 class PhotoShape(serializers.ModelSerializer):

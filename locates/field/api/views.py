@@ -16,7 +16,8 @@ from rest_framework.viewsets import GenericViewSet
 
 from locates import clock
 from locates.field import selectors, services
-from locates.field.api.shapes import PhotoForm, PhotoShape, PointForm, PointShape, RunShape
+from locates.field.api.begin import RunStart, begin_run
+from locates.field.api.shapes import PhotoForm, PhotoShape, PointForm, PointShape, RunFinish, RunShape
 from locates.field.models import Run
 from locates.ground.lengths import LengthUnit
 from locates.rest.roles import EveryRole
@@ -36,6 +37,23 @@ class RunViewSet(Api, mixins.ListModelMixin, mixins.RetrieveModelMixin, GenericV
 
     def get_queryset(self) -> QuerySet[Run]:
         return selectors.runs_visible_to(self.request.user).prefetch_related("devices")
+
+    @extend_schema(request=RunStart, responses={201: RunShape})
+    def create(self, request: Request) -> Response:
+        """A new run on an open job, also one begun on a phone while it had no connection."""
+        form = RunStart(data=request.data, context={"person": request.user})
+        form.is_valid(raise_exception=True)
+        run = begin_run(dict(form.validated_data), person=request.user, now=clock.now())
+        return Response(RunShape(self.get_queryset().get(pk=run.pk)).data, status=201)
+
+    @extend_schema(request=RunFinish, responses={200: RunShape})
+    @action(detail=True, methods=["post"], pagination_class=None, filterset_fields=None)
+    def finish(self, request: Request, pk: str) -> Response:
+        """No more points; the job's private locate as a whole when the person says so."""
+        form = RunFinish(data=request.data)
+        form.is_valid(raise_exception=True)
+        run = services.finish_run(run=self.get_object(), actor=request.user, now=clock.now(), **form.validated_data)
+        return Response(RunShape(self.get_queryset().get(pk=run.pk)).data)
 
     @extend_schema(request=PointForm, responses={201: PointShape})
     @action(detail=True, methods=["post"], pagination_class=None, filterset_fields=None)

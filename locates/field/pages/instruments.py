@@ -46,6 +46,34 @@ class Group:
         return any(field.errors for field in (self.choice, *self.typed))
 
 
+def typed_fields(kind: DeviceKind) -> dict[str, forms.Field]:
+    """The fields of an instrument that is not in the register, by their names on the form."""
+    title = DEVICE_WORDS[kind]
+    found: dict[str, forms.Field] = {
+        f"{kind}_name": forms.CharField(label=f"{title}: name", max_length=80, required=False),
+        f"{kind}_serial": depends(forms.CharField(label=f"{title}: serial number", max_length=60, required=False)),
+    }
+    if kind not in (DeviceKind.CLAMP, DeviceKind.CAMERA_REEL):
+        found[f"{kind}_frequencies"] = FrequenciesField(
+            label=f"{title}: frequencies it has",
+            max_length=200,
+            required=False,
+            help_text="As 512 Hz, 8 kHz, 33 kHz.",
+        )
+    found[f"{kind}_due"] = forms.DateField(
+        label=f"{title}: calibration good through",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}),
+    )
+    if kind is DeviceKind.RECEIVER:
+        found["receiver_full_scale"] = forms.FloatField(
+            label="Receiver: top of its signal scale",
+            required=False,
+            help_text="As 999. From there on it is over range and its depth is not believed.",
+        )
+    return found
+
+
 class InstrumentForm(PageForm):
     """Base of the forms that name instruments. `on` is the day by which their state is said."""
 
@@ -60,28 +88,7 @@ class InstrumentForm(PageForm):
     def _fields_of(self, kind: DeviceKind) -> None:
         title = DEVICE_WORDS[kind]
         self.fields[str(kind)] = depends(forms.ChoiceField(label=title, required=False, choices=self._choices(kind)))
-        self.fields[f"{kind}_name"] = forms.CharField(label=f"{title}: name", max_length=80, required=False)
-        self.fields[f"{kind}_serial"] = depends(
-            forms.CharField(label=f"{title}: serial number", max_length=60, required=False)
-        )
-        if kind not in (DeviceKind.CLAMP, DeviceKind.CAMERA_REEL):
-            self.fields[f"{kind}_frequencies"] = FrequenciesField(
-                label=f"{title}: frequencies it has",
-                max_length=200,
-                required=False,
-                help_text="As 512 Hz, 8 kHz, 33 kHz.",
-            )
-        self.fields[f"{kind}_due"] = forms.DateField(
-            label=f"{title}: calibration good through",
-            required=False,
-            widget=forms.DateInput(attrs={"type": "date"}),
-        )
-        if kind is DeviceKind.RECEIVER:
-            self.fields["receiver_full_scale"] = forms.FloatField(
-                label="Receiver: top of its signal scale",
-                required=False,
-                help_text="As 999. From there on it is over range and its depth is not believed.",
-            )
+        self.fields.update(typed_fields(kind))
 
     def _choices(self, kind: DeviceKind) -> list[Any]:
         mine = [one for one in self.items if one.kind == kind and one.at_hand]

@@ -13,10 +13,10 @@ from locates.ground.lengths import LengthUnit
 from tickets.pages.fields import PageForm, depends
 
 TEXTS = (
-    *("along", "left", "right", "depth", "null_off", "left_45", "right_45"),
+    *("accuracy", "along", "left", "right", "depth", "null_off", "left_45", "right_45"),
     *("null_behind", "null_ahead", "counter", "ground_level"),
 )
-FIGURES = ("latitude", "longitude", "accuracy_m", "current_ma", "signal", "gain_db")
+FIGURES = ("latitude", "longitude", "current_ma", "signal", "gain_db")
 
 
 class Figure(forms.FloatField):
@@ -49,7 +49,9 @@ class PointForm(PageForm):
     right = depends(Typed(label="Right of it", required=False, max_length=30))
     latitude = depends(Figure(label="Latitude", required=False))
     longitude = depends(Figure(label="Longitude", required=False))
-    accuracy_m = depends(Figure(label="Good to, in metres", required=False))
+    accuracy = depends(
+        Typed(label="Good to", required=False, max_length=30, help_text="In feet unless you say more: 3 ft, 8 in.")
+    )
     null_off = Typed(label="Null beside the peak", required=False, max_length=30, help_text="0 when both meet.")
     left_45 = Typed(label="45 degrees, to the left", required=False, max_length=30)
     right_45 = Typed(label="45 degrees, to the right", required=False, max_length=30)

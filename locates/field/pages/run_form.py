@@ -1,4 +1,4 @@
-"""The form that begins a run."""
+"""The form that begins a run: on its page, and for what a phone sends to the API."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from locates.field.pages.fields import FrequencyField, PositionField, hertz_word
 from locates.field.pages.instruments import InstrumentForm, initial_devices
 from locates.field.services import RunGiven
 from locates.field.words import METHODS, POSITION_WORDS, PositionBy, pairs
+from locates.ground.lengths import FOOT_M, INCH_M
 from tickets.pages.fields import LengthField, depends
 from tickets.states import Utility, choices
 
@@ -107,5 +108,12 @@ def initial_from(run: Run | None) -> dict[str, Any]:
         if latitude is not None and longitude is not None:
             initial[f"{end}_position"] = f"{latitude:.7f}, {longitude:.7f}"
     if run.mark_accuracy_m is not None:
-        initial["mark_accuracy"] = f"{run.mark_accuracy_m:.2f} m"
+        initial["mark_accuracy"] = _plain_length(run.mark_accuracy_m)
     return initial | initial_devices(run.devices.all())
+
+
+def _plain_length(length_m: float) -> str:
+    """'15 ft', '1.97 in': as a person would type it, never rounded to nothing."""
+    if length_m < FOOT_M:
+        return f"{length_m / INCH_M:.2f}".rstrip("0").rstrip(".") + " in"
+    return f"{length_m / FOOT_M:.2f}".rstrip("0").rstrip(".") + " ft"

@@ -51,11 +51,13 @@ class RunGiven:
 
 @dataclass(frozen=True, slots=True)
 class PointGiven:
-    """One point. Depths and lengths are texts in `unit` unless they name their own ("3 ft 6 in")."""
+    """One point. Depths and lengths are texts in `unit` unless they name their own ("3 ft 6 in"). How good the
+    position is comes from a device in metres, or from a person as `accuracy`, in feet unless it says more."""
 
     latitude: float | None = None
     longitude: float | None = None
     accuracy_m: float | None = None
+    accuracy: str = ""
     along: str = ""
     left: str = ""
     right: str = ""

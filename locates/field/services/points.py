@@ -17,13 +17,14 @@ from locates.field.services.given import PointGiven
 from locates.field.words import DEPTH_METHODS, Placed, PositionBy, method_of
 from locates.ground import entry
 from locates.ground.exchange import Mark
-from locates.ground.lengths import FOOT_M, LengthUnit
+from locates.ground.lengths import FOOT_M, LengthUnit, feet_inches
 from locates.ground.quality import Method
 from locates.ground.refusal import GroundError
 from tickets.services.refusals import BadInput, Conflict, Faults, need_person
 from tickets.services.writing import open_job
 from tickets.states import Act
 
+PHONE_ACCURACY_M = 5.0  # where nobody says how good a position is; a setting, no source
 WORST_ACCURACY_M = 30.0  # beyond this a phone has no position worth a mark; a setting, no source
 FURTHEST_FROM_SITE_M = 5_000.0
 NEIGHBOURS = 5
@@ -183,13 +184,8 @@ def _position(run: Run, given: PointGiven, before: Sequence[Point], reader: _Rea
     if given.latitude is None or given.longitude is None:
         faults.add("position", "There is no position. Wait for the phone's position, or type it.")
         return {}
-    accuracy = given.accuracy_m if given.accuracy_m is not None else 5.0
-    if not 0 < accuracy <= WORST_ACCURACY_M:
-        faults.add(
-            "position",
-            f"The position is good to {accuracy:.0f} m only; a mark needs {WORST_ACCURACY_M:.0f} m or better. Wait "
-            "under open sky, or use a baseline.",
-        )
+    accuracy = _accuracy_m(given, reader)
+    if accuracy is None:
         return {}
     try:
         entry.check_position(given.latitude, given.longitude)
@@ -201,6 +197,27 @@ def _position(run: Run, given: PointGiven, before: Sequence[Point], reader: _Rea
         reader.corrections.update(refused.correction)
         return {}
     return {"latitude": given.latitude, "longitude": given.longitude, "accuracy_m": accuracy}
+
+
+def _accuracy_m(given: PointGiven, reader: _Reader) -> float | None:
+    """Radius of about 95 %: as typed, else as the device says, else what a phone mostly has. None when refused."""
+    accuracy, field = given.accuracy_m, "position"
+    if given.accuracy.strip():
+        field = "accuracy"
+        accuracy = reader.length(field, given.accuracy, LengthUnit.FOOT, most_m=entry.JUMP_M)
+        if accuracy is None:
+            return None
+    if accuracy is None:
+        return PHONE_ACCURACY_M
+    if 0 < accuracy <= WORST_ACCURACY_M:
+        return accuracy
+    words = "No position is exact. Say how good it is, as 3 ft or 8 in."
+    if not accuracy <= 0:
+        said, least = feet_inches(accuracy), feet_inches(WORST_ACCURACY_M)
+        words = f"The position is good to {said} only; a mark needs {least} or better. Wait under open sky, or use a "
+        words += "baseline."
+    reader.faults.add(field, words)
+    return None
 
 
 def _along_baseline(run: Run, given: PointGiven, reader: _Reader) -> dict[str, Any]:

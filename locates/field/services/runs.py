@@ -11,6 +11,7 @@ from django.db import transaction
 
 from locates.field import reckoning
 from locates.field.models import Device, Run
+from locates.field.services.begun import check_begun
 from locates.field.services.devices import Instrumented, check_devices, check_frequency, device_row
 from locates.field.services.given import RunGiven
 from locates.field.words import METHODS, PositionBy, method_of
@@ -31,8 +32,11 @@ WIDEST_M = 3.0  # no line in a yard is wider
 
 
 @transaction.atomic
-def start_run(*, job: Job, client_id: uuid.UUID, given: RunGiven, actor: Any, now: datetime) -> Run:
-    """A new run on an open job. Sent again with the same id it changes nothing and gives the first."""
+def start_run(
+    *, job: Job, client_id: uuid.UUID, given: RunGiven, actor: Any, now: datetime, begun_at: datetime | None = None
+) -> Run:
+    """A new run on an open job. Sent again with the same id it changes nothing and gives the first. `begun_at`
+    is the moment on a phone that had no connection then: instruments are kept as they stood on that day."""
     need_person(actor)
     job = open_job(job, Act.RECORD)
     found = Run.objects.filter(client_id=client_id).first()
@@ -40,8 +44,10 @@ def start_run(*, job: Job, client_id: uuid.UUID, given: RunGiven, actor: Any, no
         if found.job_id != job.pk:
             raise Conflict("That id stands for a run of another job. Give the run an id of its own.")
         return found
-    on = now.astimezone(ZoneInfo(job.site.time_zone)).date()
-    frequency, devices = _check(job, given, on)
+    faults = Faults()
+    begun = check_begun(job, begun_at, now, faults)
+    on = begun.astimezone(ZoneInfo(job.site.time_zone)).date()
+    frequency, devices = _check(job, given, on, faults)
     at = given.start_at or (None, None)
     end = given.end_at or (None, None)
     transmitter = given.transmitter_at or (None, None)
@@ -68,7 +74,7 @@ def start_run(*, job: Job, client_id: uuid.UUID, given: RunGiven, actor: Any, no
         end_latitude=end[0],
         end_longitude=end[1],
         mark_accuracy_m=given.mark_accuracy_m,
-        begun_at=now,
+        begun_at=begun,
         begun_by=actor,
     )
     Device.objects.bulk_create([device_row(run, device, on) for device in devices])
@@ -140,9 +146,8 @@ def _depth_words(run: Run) -> str:
     return f", expect it from {feet_and_inches(low)} to {feet_and_inches(high)} deep"
 
 
-def _check(job: Job, given: RunGiven, on: date) -> tuple[float | None, list[Instrumented]]:
+def _check(job: Job, given: RunGiven, on: date, faults: Faults) -> tuple[float | None, list[Instrumented]]:
     """Refuses with every fault; gives the frequency as the receiver has it, and the instruments."""
-    faults = Faults()
     faults.need(label=given.label)
     faults.word("utility", given.utility, Utility)
     faults.word("position_by", given.position_by, PositionBy)

@@ -44,7 +44,7 @@ def run(job: Job, people: dict[str, Any]) -> Run:
     ],
 )
 def test_a_point(clients: dict[str, Client], run: Run, given: dict[str, Any], field: str, words: str) -> None:
-    body = {**at(18, 9), "accuracy_m": 0.2, "depth": "30", "unit": "in", **given}
+    body = {**at(18, 9), "accuracy": "8 in", "depth": "30", "unit": "in", **given}
     answer = clients["member"].post(f"/locates/runs/{run.pk}/point", body)
     assert answer.status_code == 400
     assert words in answer.context["point_form"].errors[field][0]

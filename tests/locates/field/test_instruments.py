@@ -113,7 +113,7 @@ def test_a_signal_at_the_top_of_the_scale_gives_no_depth(
     begin(clients["member"], job, receiver=f"e:{item(crew).pk}", receiver_full_scale="100")
     run = Run.objects.get()
     for x, signal in ((0, "40"), (3, "100")):
-        from_here = {"latitude": 37.40, "longitude": -77.62 + x / 88_500, "accuracy_m": 0.2}
+        from_here = {"latitude": 37.40, "longitude": -77.62 + x / 88_500, "accuracy": "8 in"}
         given = {**from_here, "depth": "30", "unit": "in", "signal": signal}
         assert clients["member"].post(f"/locates/runs/{run.pk}/point", given).status_code == 302
     run.refresh_from_db()

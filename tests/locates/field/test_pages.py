@@ -77,7 +77,7 @@ def test_a_run_is_begun_and_a_fault_stands_beside_its_field(clients: Clients, jo
 
 def test_without_the_script_a_point_is_typed(clients: Clients, run: Run) -> None:
     address = f"/locates/runs/{run.pk}/point"
-    given = {**at(20, 9), "accuracy_m": 0.2, "depth": "9999", "unit": "in"}
+    given = {**at(20, 9), "accuracy": "8 in", "depth": "9999", "unit": "in"}
     answer = clients["member"].post(address, given)
     assert answer.status_code == 400
     assert "over-range" in answer.context["point_form"].errors["depth"][0]

@@ -47,7 +47,10 @@ def refused(job: Job, actor: Any, first: tuple[float, float] | None = None, **gi
         ({"longitude": 77.62}, "position", "minus sign"),
         ({"latitude": 38.4}, "position", "miles from the site"),
         ({"latitude": None}, "position", "no position"),
-        ({"accuracy_m": 80.0}, "position", "good to 80 m"),
+        ({"accuracy_m": 80.0}, "position", "good to 262 ft 6 in only; a mark needs 98 ft 5 in"),
+        ({"accuracy": "300"}, "accuracy", "good to 300 ft only"),
+        ({"accuracy": "0"}, "accuracy", "No position is exact"),
+        ({"accuracy": "near"}, "accuracy", "not a length"),
         ({"depth": "30", "null_behind": "10"}, "null_ahead", "both nulls"),
         ({"depth": "30", "null_behind": "10", "null_ahead": "60"}, "null_ahead", "off their midpoint"),
         ({"depth": "30", "current_ma": math.nan}, "current_ma", "not a number"),
@@ -82,6 +85,14 @@ def test_a_phones_clock_that_runs_ahead_stops_nobody(job: Job, actor: Any) -> No
     run = start(job, actor)
     assert add(run, actor, 1, 1, taken_at=NOW + timedelta(days=1)).taken_at == NOW
     assert add(run, actor, 2, 1, taken_at=NOW - timedelta(hours=1)).taken_at == NOW - timedelta(hours=1)
+
+
+@pytest.mark.parametrize(("typed", "kept_m"), [("3", 0.9144), ("3 ft", 0.9144), ("8 in", 0.2032), ("1 m", 1.0)])
+def test_how_good_a_position_is_is_typed_in_feet_or_as_it_says(
+    job: Job, actor: Any, typed: str, kept_m: float
+) -> None:
+    point = add(start(job, actor), actor, 1, 1, accuracy=typed, accuracy_m=None)
+    assert point.accuracy_m == pytest.approx(kept_m)
 
 
 def test_an_id_of_another_run_is_refused(job: Job, actor: Any) -> None:
