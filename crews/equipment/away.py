@@ -9,10 +9,10 @@ proven.
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections import Counter
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 MOST_TRIES = 20_000
 MOST_WORK = 2_000_000  # tries times items and visits, so that a large register still answers
@@ -20,8 +20,8 @@ MOST_ROUNDS = 20
 NEVER = -(10**9)  # a day of leaving so long ago that the item is back throughout
 ALWAYS = 10**9
 
-Key = tuple[str, int | None]
-Hand = Mapping[int, Counter[Key]]
+Key = tuple[str, int | None]  # a kind and a crew, or the yard
+Hand = Mapping[Key, Sequence[int]]  # how many may go out, day by day in the order of the days
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +58,14 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Holding:
-    """An item that stays: its crew's, or a spare with crew_id None; usable up to `last_day` (None: no end
-    known) and on the days `also`."""
+    """`count` items alike that stay: a crew's, or spares with crew_id None; usable up to `last_day` (None: no
+    end known) and on the days `also`."""
 
     kind: str
     crew_id: int | None
     last_day: int | None = None
     also: frozenset[int] = frozenset()
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +98,9 @@ def propose(leaving: Sequence[Leaving], needs: Iterable[Need], staying: Iterable
         days, exact = _Group(group, asked, holdings).solve()
         chosen |= days
         proven = proven and exact
-    by_day, hand = _by_day(wanted), _stock(holdings, {need.day for need in wanted})
-    lost = _lost(leaving, chosen, by_day, hand)
-    anyway = _lost(leaving, {item.item_id: NEVER for item in leaving}, by_day, hand) & lost
+    measure = _Measure(wanted, holdings)
+    lost = measure.lost(leaving, chosen)
+    anyway = measure.lost(leaving, {item.item_id: NEVER for item in leaving}) & lost
     proposals = []
     for item in leaving:
         away = range(chosen[item.item_id], chosen[item.item_id] + item.away_days)
@@ -112,8 +113,7 @@ def lost_visits(
     leaving: Iterable[Leaving], chosen: Mapping[int, int], needs: Iterable[Need], staying: Iterable[Holding]
 ) -> frozenset[int]:
     """The visits that the chosen days lose: the measure itself."""
-    wanted = list(needs)
-    return _lost(list(leaving), chosen, _by_day(wanted), _stock(staying, {need.day for need in wanted}))
+    return _Measure(list(needs), staying).lost(leaving, chosen)
 
 
 def _by_day(needs: Iterable[Need]) -> dict[int, list[Need]]:
@@ -123,49 +123,59 @@ def _by_day(needs: Iterable[Need]) -> dict[int, list[Need]]:
     return found
 
 
-def _stock(staying: Iterable[Holding], days: Iterable[int]) -> dict[int, Counter[Key]]:
-    """By day, how many items that stay may go out."""
-    ends: dict[Key, list[int]] = {}
-    found: dict[int, Counter[Key]] = {day: Counter() for day in days}
-    for one in staying:
-        last = ALWAYS if one.last_day is None else one.last_day
-        ends.setdefault((one.kind, one.crew_id), []).append(last)
-        for day in one.also:
-            if day in found and day > last:
-                found[day][one.kind, one.crew_id] += 1
-    for key, lasts in ends.items():
-        lasts.sort()
-        for day, count in found.items():
-            count[key] += len(lasts) - bisect_left(lasts, day)
-    return found
+class _Measure:
+    """The visits lost on a choice of days; what stays is counted once."""
+
+    def __init__(self, needs: Iterable[Need], staying: Iterable[Holding]):
+        self.by_day = _by_day(needs)
+        self.order = sorted(self.by_day)
+        self.stays = self._hand((one, one.count, ALWAYS, ALWAYS) for one in staying)
+
+    def lost(self, leaving: Iterable[Leaving], chosen: Mapping[int, int]) -> frozenset[int]:
+        """Where item `i` leaves on the day `chosen[i]`."""
+        starts = ((item, chosen[item.item_id]) for item in leaving)
+        moving = self._hand((item, 1, start, start + item.away_days) for item, start in starts)
+        lost: set[int] = set()
+        for place, day in enumerate(self.order):
+            lost |= _lost_on_a_day(self.by_day[day], self.stays, moving, place)
+        return frozenset(lost)
+
+    def _hand(self, rows: Iterable[tuple[Leaving | Holding, int, int, int]]) -> Hand:
+        """Items, how many, the day they leave and the day they are back: the steps up and down, then their sums."""
+        steps: dict[Key, list[int]] = {}
+        for one, count, start, back in rows:
+            row = steps.get((one.kind, one.crew_id))
+            if row is None:
+                row = steps[one.kind, one.crew_id] = [0] * (len(self.order) + 1)
+            last = ALWAYS if one.last_day is None else one.last_day
+            spans = [(0, bisect_right(self.order, min(last, start - 1))), (bisect_left(self.order, back), -1)]
+            for day in one.also:
+                if last < day < start and day in self.by_day:
+                    place = bisect_left(self.order, day)
+                    spans.append((place, place + 1))
+            for first, end in spans:
+                row[first] += count
+                row[end] -= count
+        return {key: list(accumulate(row)) for key, row in steps.items()}
 
 
-def _lost(
-    leaving: Sequence[Leaving], chosen: Mapping[int, int], by_day: Mapping[int, Sequence[Need]], stock: Hand
-) -> frozenset[int]:
-    lost: set[int] = set()
-    for day, there in by_day.items():
-        at_hand = Counter(stock[day])
-        for item in leaving:
-            if item.at_hand(day, chosen[item.item_id]):
-                at_hand[item.kind, item.crew_id] += 1
-        lost |= _lost_on_a_day(there, at_hand)
-    return frozenset(lost)
-
-
-def _lost_on_a_day(needs: Sequence[Need], at_hand: Counter[Key]) -> set[int]:
+def _lost_on_a_day(needs: Sequence[Need], stays: Hand, moving: Hand, place: int) -> set[int]:
     """A crew's items serve all its visits of the day; what a crew lacks it draws from the yard for the day,
     the crew with the most visits first, for a spare saves all of them."""
+
+    def at_hand(kind: str, crew_id: int | None) -> int:
+        return sum(hand[kind, crew_id][place] for hand in (stays, moving) if (kind, crew_id) in hand)
+
     lost: set[int] = set()
     for kind in sorted({kind for need in needs for kind in need.kinds}):
-        spares = at_hand[kind, None]
+        spares = at_hand(kind, None)
         asking: dict[int, list[tuple[int, int]]] = {}
         for need in needs:
             count = need.kinds.count(kind)
             if count:
                 asking.setdefault(need.crew_id, []).append((count, need.visit_id))
         for crew, mine in sorted(asking.items(), key=lambda pair: (-len(pair[1]), pair[0])):
-            held = at_hand[kind, crew]
+            held = at_hand(kind, crew)
             drawn = min(max(max(mine)[0] - held, 0), spares)
             spares -= drawn
             lost |= {visit for count, visit in mine if count > held + drawn}
@@ -207,28 +217,32 @@ class _Group:
     """Items that hang together: search over their days."""
 
     def __init__(self, items: Sequence[Leaving], needs: Sequence[Need], staying: Sequence[Holding]):
-        self.by_day = _by_day(needs)
         kinds = {kind for need in needs for kind in need.kinds}
-        self.stock = _stock([one for one in staying if one.kind in kinds], self.by_day)
+        self.measure = _Measure(needs, [one for one in staying if one.kind in kinds])
+        self.told: dict[tuple[tuple[int, ...], int, int | None, frozenset[int]], list[int]] = {}
         self.days = {item.item_id: self._telling(item) for item in items}
         self.items = sorted(items, key=lambda item: (len(self.days[item.item_id]), item.item_id))
         self.tries, self.exhausted = 0, False
         self.most = min(MOST_TRIES, MOST_WORK // (len(items) + len(needs) + 1))
 
     def _telling(self, item: Leaving) -> list[int]:
-        """The days worth trying, the latest first: a day is left out when a later one misses no more."""
-        kept: list[tuple[int, frozenset[int]]] = []
-        for day in sorted(set(item.days), reverse=True):
-            missed = frozenset(d for d in self.by_day if not item.at_hand(d, day))
-            if not any(other <= missed for _, other in kept):
-                kept.append((day, missed))
-        return [day for day, _ in kept]
+        """The days worth trying, the latest first: a day is left out when a later one misses no more. Items that
+        fall due on the same day have the same, so it is worked out once for them."""
+        alike = (item.days, item.away_days, item.last_day, item.also)
+        if alike not in self.told:
+            kept: list[tuple[int, frozenset[int]]] = []
+            for day in sorted(set(item.days), reverse=True):
+                missed = frozenset(d for d in self.measure.order if not item.at_hand(d, day))
+                if not any(other <= missed for _, other in kept):
+                    kept.append((day, missed))
+            self.told[alike] = [day for day, _ in kept]
+        return self.told[alike]
 
     def cost(self, chosen: Mapping[int, int]) -> int:
         """Visits lost when items without a day are at hand throughout: never more than with them away."""
         at_hand = {item.item_id: NEVER for item in self.items}
         self.tries += 1
-        return len(_lost(self.items, at_hand | dict(chosen), self.by_day, self.stock))
+        return len(self.measure.lost(self.items, at_hand | dict(chosen)))
 
     def solve(self) -> tuple[dict[int, int], bool]:
         least = self.cost({})

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from django.db.models import Q
+from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
 
 from crews.equipment.away import Answer, Holding, Leaving, Need, lost_visits, propose
 from crews.equipment.custody import Where
-from crews.models import Equipment, Visit
+from crews.models import CALIBRATED, Equipment, Visit
 from crews.register.availability import NEEDED, Fit, days_of, fit_spans
-from crews.register.overview import due_within
 from crews.register.visit_kit import KIND_WORDS, kinds_needed
 
 AHEAD_DAYS = 60
@@ -64,22 +62,19 @@ def away_plan(on: date, away_days: int = AWAY_DAYS) -> AwayPlan:
         for day in days_of(visit.starts_at, visit.ends_at, visit.crew.time_zone)
         if on <= day < end
     ]
-    kinds = sorted({kind for need in needs for kind in need.kinds})
-    # Only what the visits' crews hold and the yard's spares: another item costs no visit on any day.
-    near = Q(crew__in={visit.crew_id for visit in visits}, place=Where.CREW) | Q(place=Where.YARD)
-    items = list(
-        Equipment.objects.filter(near, kind__in=kinds).select_related("crew", "person", "own_kind").order_by("id")
-    )
+    near = _near(visits, needs)
+    steady = _steady(near, end)
+    items = _to_look_at(near, end)
     fit = fit_spans(items, on, end)
-    due = set(due_within(on, AHEAD_DAYS).filter(near, kind__in=kinds).values_list("pk", flat=True))
-    going = [item for item in items if item.pk in due and not item.out_of_service_reason]
+    going = [item for item in items if item.due_on is not None and item.due_on <= end]
     leaving = [_leaving(item, fit[item.pk], on, away_days) for item in going]
     gone = {item.pk for item in going}
-    staying = [_holding(item, fit[item.pk]) for item in items if item.pk not in gone]
+    held = {item.pk: _holding(item, fit[item.pk]) for item in items}
+    staying = [*steady, *(one for pk, one in held.items() if pk not in gone)]
     answer = propose(leaving, needs, staying) if leaving else Answer((), (), frozenset(), True)
     by_pk, named = {v.pk: v for v in visits}, {i.pk: i for i in items}
     return AwayPlan(
-        hits=_hits(visits, needs, items, fit),
+        hits=_hits(visits, needs, [*steady, *held.values()]),
         sendings=tuple(
             Sending(named[p.item_id], date.fromordinal(p.day), tuple(by_pk[pk] for pk in p.lost))
             for p in sorted(answer.proposals, key=lambda p: (p.day, p.item_id))
@@ -87,6 +82,37 @@ def away_plan(on: date, away_days: int = AWAY_DAYS) -> AwayPlan:
         lost=tuple(by_pk[pk] for pk in answer.lost if pk not in answer.anyway),
         proven=answer.proven,
         away_days=away_days,
+    )
+
+
+def _near(visits: list[Visit], needs: list[Need]) -> QuerySet[Equipment]:
+    """What the visits' crews hold and the yard's spares, of the kinds needed: another item costs no visit on any
+    day. What is out of service goes out on no day, and a due day of its own costs nothing."""
+    kinds = sorted({kind for need in needs for kind in need.kinds})
+    near = Q(crew__in={visit.crew_id for visit in visits}, place=Where.CREW) | Q(place=Where.YARD)
+    return Equipment.objects.filter(near, kind__in=kinds, out_of_service_reason="")
+
+
+def _good_throughout(end: date) -> Q:
+    """No end within the days looked at, as `fit_spans` would say of the row."""
+    dated = Q(care_unknown="") & ~Q(kind__in=CALIBRATED, calibration_due_on=None)
+    return dated & (Q(due_on=None) | Q(due_on__gt=end))
+
+
+def _steady(near: QuerySet[Equipment], end: date) -> list[Holding]:
+    """Most of a register: good throughout, so that only their number counts."""
+    rows = near.filter(_good_throughout(end)).order_by().values_list("kind", "crew_id")
+    return [Holding(kind, crew_id, count=items) for kind, crew_id, items in rows.annotate(items=Count("id"))]
+
+
+def _to_look_at(near: QuerySet[Equipment], end: date) -> list[Equipment]:
+    """The others, row by row, with the columns that the days and the page want."""
+    rows = near.exclude(_good_throughout(end)).order_by("id")
+    return list(
+        rows.only(
+            *("kind", "name", "serial", "crew", "place", "due_on", "due_title", "calibration_due_on"),
+            *("care_unknown", "out_of_service_reason"),
+        )
     )
 
 
@@ -133,9 +159,8 @@ def _ordinals(fit: Fit) -> frozenset[int]:
     return frozenset(day.toordinal() for day in fit.also)
 
 
-def _hits(visits: list[Visit], needs: list[Need], items: list[Equipment], fit: Mapping[int, Fit]) -> tuple[Hit, ...]:
+def _hits(visits: list[Visit], needs: list[Need], holdings: list[Holding]) -> tuple[Hit, ...]:
     """Visits for which the crew, and the yard after it, has too few items of a needed kind good on that day."""
-    holdings = [_holding(item, fit[item.pk]) for item in items]
     short: dict[int, list[str]] = {}
     for kind in sorted({kind for need in needs for kind in need.kinds}):
         asked = [Need(n.visit_id, n.day, n.crew_id, tuple(k for k in n.kinds if k == kind)) for n in needs]

@@ -6,6 +6,7 @@ import random
 from collections import Counter
 from datetime import UTC, date, datetime, timedelta
 from itertools import product
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -96,6 +97,34 @@ def test_the_kit_that_was_asked_for_governs(crew: Crew) -> None:
     asked = {"asked_by": PersonFactory(), "asked_at": datetime(2026, 9, 16, 14, tzinfo=UTC)}
     WantedVisit.objects.create(job=one.job, kind="dig", minutes=60, kit=["sonde"], visit=one, **asked)
     assert [(hit.visit, hit.kind_words) for hit in away_plan(TODAY).hits] == [(one, ("sonde",))]
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"calibration_due_on": None},
+        {"calibration_due_on": TODAY + timedelta(days=59)},
+        {"calibration_due_on": TODAY + timedelta(days=60)},
+        {"calibration_due_on": TODAY + timedelta(days=61)},
+        {"calibration_due_on": date(2027, 9, 1), "care_unknown": "Inspection"},
+        {"calibration_due_on": date(2027, 9, 1), "out_of_service_reason": "Dropped"},
+        {"calibration_due_on": date(2027, 9, 1), "due_on": TODAY + timedelta(days=59)},
+        {"kind": "camera_reel"},
+        {"kind": "camera_reel", "due_on": TODAY + timedelta(days=59)},
+        {"kind": "camera_reel", "care_unknown": "Inspection"},
+    ],
+)
+@pytest.mark.parametrize("at_yard", [False, True])
+def test_it_agrees_with_the_item_by_itself(crew: Crew, given: dict[str, Any], at_yard: bool) -> None:
+    """Whether an item is counted with others alike or looked at by itself, the last day is judged the same."""
+    item = EquipmentFactory(crew=None if at_yard else crew, **given)
+    last = datetime(2026, 9, 16, 13, tzinfo=UTC) + timedelta(days=59)
+    job = make_job()
+    for kind in ("private_locate", "camera"):
+        VisitFactory(job=job, crew=crew, kind=kind, starts_at=last)
+    good = availability_over([item], [last.date()])[item.pk][last.date()].available
+    lacking = {kind for hit in away_plan(TODAY).hits for kind in hit.kinds}
+    assert lacking == {"receiver", "camera_reel"} - ({item.kind} if good else set())
 
 
 @pytest.mark.parametrize("seed", range(8))
