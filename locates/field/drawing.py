@@ -10,29 +10,33 @@ import shapely
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
+from locates.field.lettering import LETTERS_UNITS, WORDS_UNITS, Lettering, Spot, about, beside, upon, words_wide
 from locates.field.models import Run
 from locates.field.plan import DigSpot, LineOnPlan, SitePlan
 from locates.field.reckoning import baseline_of
 from locates.field.words import LETTERS
-from locates.ground.lengths import FOOT_M, feet_inches
+from locates.ground.lengths import FOOT_M, feet_inches, primes
+from locates.ground.trace import Trace
 
 WIDTH, HEIGHT, MARGIN = 720, 540, 48
 LEAST_VIEW_M = 6.0
 AROUND_M = 3.0  # ground shown about the dig areas and lines
 MOST_TIMES = 4.0  # what lies farther than so many sizes of the dig area is cut off
 BAR_FEET = (1, 2, 5, 10, 20, 50, 100, 200, 500)
-NOTE_WIDE, NOTE_HIGH = 105.0, 34.0  # a depth note with the letters under it
-NOTE_EVERY_UNITS = 130.0  # depth notes along a line, in units of the drawing
+NOTE_EVERY_UNITS = 240.0  # letters and depths along a line, in units of the drawing
+WIDEST_DEPTH = "W 10′10″ to 12′10″"
+NUMBER_UNITS, MARK_UNITS = 22.0, 16.0
 Put = Callable[[float, float], tuple[float, float]]
 
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """A text at a place on the drawing."""
+    """A text at a place on the drawing: it begins there, ends there or has its middle there."""
 
     x: float
     y: float
     words: str
+    anchor: str = "middle"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,16 +53,20 @@ class DrawnLine:
 
 @dataclass(frozen=True, slots=True)
 class DrawnBaseline:
+    """A baseline: its course, its fixed marks and what they are, beside them."""
+
     path: str
-    marks: tuple[Note, ...]
+    marks: tuple[tuple[float, float], ...]
+    words: tuple[Note, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class DrawnSpot:
-    """The ground over what a camera saw: its doubt as a path, and the counter's reading beside the middle."""
+    """The ground over what a camera saw: its doubt as a path, its middle, and the counter's reading beside it."""
 
     doubt: str
-    at: Note
+    at: tuple[float, float]
+    words: Note
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +100,11 @@ def draw(plan: SitePlan) -> Drawing | None:
 
     trenches = [d.trench for d in plan.digs if d.trench is not None]
     feet, units = _bar(scale)
-    taken = [put(*c.at) for t in trenches for c in t.crossings]
-    taken += [put(s.found["x_m"], s.found["y_m"]) for s in plan.spots]
+    texts = _sheet(plan, put)
+    for trench in trenches:
+        for crossing in trench.crossings:
+            texts.keep_free(*put(*crossing.at), NUMBER_UNITS, NUMBER_UNITS)
+    spots, baselines = _spots(plan, view, put, texts), tuple(_baselines(plan, put, texts))
     return Drawing(
         digs=inside(d.ground for d in plan.digs),
         covers=inside(plan.covers),
@@ -104,16 +115,53 @@ def draw(plan: SitePlan) -> Drawing | None:
             Note(*put(*c.at), str(number))
             for number, c in enumerate((c for t in trenches for c in t.crossings), start=1)
         ),
-        lines=tuple(_line(one, view, put, scale, taken) for one in plan.lines),
-        baselines=tuple(_baselines(plan, put)),
-        spots=tuple(
-            DrawnSpot(_path(s.doubt.intersection(view), put), Note(*put(s.found["x_m"], s.found["y_m"]), _counter(s)))
-            for s in plan.spots
-        ),
+        lines=tuple(_line(one, view, put, scale, texts) for one in plan.lines),
+        baselines=baselines,
+        spots=spots,
         bar=(MARGIN / 2, round(MARGIN / 2 + units, 1)),
         bar_words=f"{feet} ft",
         scale_words=f"1 in on paper 6 in wide is {WIDTH / 6 / scale / FOOT_M:.0f} ft on the ground",
     )
+
+
+def _sheet(plan: SitePlan, put: Put) -> Lettering:
+    """The empty sheet: north and the bar have their places, the lines and the digs are its ink."""
+
+    def drawn(course: BaseGeometry) -> BaseGeometry:
+        return shapely.transform(course, lambda corners: [put(x, y) for x, y in corners])
+
+    courses = [one.line.line for one in plan.lines]
+    courses += [
+        LineString([base.start, base.end]) for base in (baseline_of(x.run, plan.grid) for x in plan.lines) if base
+    ]
+    edges = [d.ground.boundary for d in plan.digs] + [cover.boundary for cover in plan.covers]
+    texts = Lettering(WIDTH, HEIGHT, [drawn(one.simplify(0.05)) for one in [*courses, *edges]])
+    texts.keep_free(WIDTH - MARGIN / 2, MARGIN, MARGIN, 2 * MARGIN)
+    texts.keep_free(WIDTH * 0.22, HEIGHT - MARGIN / 2, WIDTH * 0.44, MARGIN)
+    return texts
+
+
+def _spots(plan: SitePlan, view: BaseGeometry, put: Put, texts: Lettering) -> tuple[DrawnSpot, ...]:
+    marks = [put(s.found["x_m"], s.found["y_m"]) for s in plan.spots]
+    for mark in marks:
+        texts.keep_free(*mark, MARK_UNITS, MARK_UNITS)
+    return tuple(
+        DrawnSpot(_path(spot.doubt.intersection(view), put), mark, _beside_mark(mark, _counter(spot), texts))
+        for spot, mark in zip(plan.spots, marks, strict=True)
+    )
+
+
+def _beside_mark(mark: tuple[float, float], words: str, texts: Lettering) -> Note:
+    wide = words_wide(words)
+    spot = texts.place(wide, WORDS_UNITS, about(*mark, wide, WORDS_UNITS, MARK_UNITS / 2), must=True)
+    assert spot is not None
+    return _note(spot, words, wide)
+
+
+def _note(spot: Spot, words: str, wide: float) -> Note:
+    """The words close to what they name, although a wide screen draws them smaller than there is room for."""
+    anchor = {1: "start", -1: "end", 0: "middle"}[spot.side]
+    return Note(round(spot.x - spot.side * wide / 2, 1), round(spot.y, 1), words, anchor)
 
 
 def _counter(spot: DigSpot) -> str:
@@ -167,18 +215,9 @@ def _run_of(corners: Sequence[tuple[float, ...]], put: Put) -> str:
     return "M" + " L".join(f"{x},{y}" for x, y in (put(c[0], c[1]) for c in corners))
 
 
-def _free(x: float, y: float, taken: list[tuple[float, float]]) -> bool:
-    """May a text stand here without lying over another? Takes the place when it may."""
-    if any(abs(x - u) < NOTE_WIDE and abs(y - v) < NOTE_HIGH for u, v in taken):
-        return False
-    taken.append((x, y))
-    return True
-
-
-def _line(one: LineOnPlan, view: BaseGeometry, put: Put, scale: float, taken: list[tuple[float, float]]) -> DrawnLine:
+def _line(one: LineOnPlan, view: BaseGeometry, put: Put, scale: float, texts: Lettering) -> DrawnLine:
     trace = one.line.trace
     assert trace is not None
-    letters = LETTERS[one.run.utility]
     band = shapely.union_all(
         [
             LineString(trace.line.coords[i : i + 2]).buffer(
@@ -187,26 +226,7 @@ def _line(one: LineOnPlan, view: BaseGeometry, put: Put, scale: float, taken: li
             for i in range(0, len(trace.x_m) - 1, max(1, len(trace.x_m) // 400))
         ]
     )
-    every = max(1, math.ceil(trace.length_m * scale / NOTE_EVERY_UNITS))
-    at = [trace.length_m * (k + 0.5) / every for k in range(every)]
-    named, deep = [], []
-    for chainage in at:
-        spot = trace.at(chainage)
-        if not view.contains(shapely.Point(spot)):
-            continue
-        x, y = put(*spot)
-        depth = trace.depth_at(chainage)
-        if not _free(x, y, taken):
-            continue
-        low_high = "depth ?" if depth is None else _band_words(*depth)
-        named.append(Note(x, y, letters))
-        deep.append(Note(x, round(y - 14, 1), low_high))
-    if not named:  # every place was taken: the letters alone still tell whose line it is
-        for share in (0.5, 0.1, 0.9):
-            x, y = put(*trace.at(trace.length_m * share))
-            if share == 0.9 or all(math.dist((x, y), spot) > NOTE_HIGH for spot in taken):
-                named.append(Note(x, y, letters))
-                break
+    named, deep = _texts_of(one, trace, view, put, scale, texts)
     thin = max(1, len(trace.x_m) // 200)
     points = [(float(x), float(y)) for x, y in zip(trace.x_m[::thin], trace.y_m[::thin], strict=True)]
     return DrawnLine(
@@ -219,11 +239,39 @@ def _line(one: LineOnPlan, view: BaseGeometry, put: Put, scale: float, taken: li
     )
 
 
-def _band_words(depth_m: float, band_m: float) -> str:
-    return f"{feet_inches(max(0.0, depth_m - band_m))} to {feet_inches(depth_m + band_m)}"
+def _texts_of(
+    one: LineOnPlan, trace: Trace, view: BaseGeometry, put: Put, scale: float, texts: Lettering
+) -> tuple[list[Note], list[Note]]:
+    """The letters upon the line and the depths beside it: each once at least, more where there is room."""
+    letters = LETTERS[one.run.utility]
+    named, deep = [], []
+    for piece in shapely.get_parts(trace.line.intersection(view)):
+        if piece.geom_type != "LineString":
+            continue
+        course = [put(x, y) for x, y in piece.coords]
+        every = max(1, math.ceil(piece.length * scale / NOTE_EVERY_UNITS))
+        for best in ((k + 0.5) / every for k in range(every)):
+            spot = texts.place(LETTERS_UNITS, LETTERS_UNITS, upon(course, best), must=not named)
+            if spot is not None:
+                named.append(Note(round(spot.x, 1), round(spot.y, 1), letters))
+            wide = words_wide(WIDEST_DEPTH)
+            spot = texts.place(wide, WORDS_UNITS, beside(course, best, wide, WORDS_UNITS), must=not deep)
+            if spot is not None:
+                share = LineString(course).project(shapely.Point(spot.x, spot.y), normalized=True)
+                chainage = trace.line.project(piece.interpolate(share, normalized=True))
+                deep.append(_note(spot, f"{letters} {depth_words(trace.depth_at(chainage))}", wide))
+    return named, deep
 
 
-def _baselines(plan: SitePlan, put: Put) -> Iterable[DrawnBaseline]:
+def depth_words(depth: tuple[float, float] | None) -> str:
+    """A depth and its band for a drawing, from the shallowest: 1′9″ to 6′8″."""
+    if depth is None:
+        return "depth ?"
+    depth_m, band_m = depth
+    return f"{primes(max(0.0, depth_m - band_m))} to {primes(depth_m + band_m)}"
+
+
+def _baselines(plan: SitePlan, put: Put, texts: Lettering) -> Iterable[DrawnBaseline]:
     """Every baseline once, with its fixed marks."""
     seen: set[tuple[float, ...]] = set()
     runs: list[Run] = [one.run for one in plan.lines]
@@ -232,8 +280,9 @@ def _baselines(plan: SitePlan, put: Put) -> Iterable[DrawnBaseline]:
         if found is None or (*found.start, *found.end) in seen:
             continue
         seen.add((*found.start, *found.end))
-        marks = (
-            Note(*put(*found.start), run.start_words or "First mark"),
-            Note(*put(*found.end), run.end_words or "Second mark"),
-        )
-        yield DrawnBaseline(_run_of((found.start, found.end), put), marks)
+        marks = (put(*found.start), put(*found.end))
+        for mark in marks:
+            texts.keep_free(*mark, MARK_UNITS, MARK_UNITS)
+        words = (run.start_words or "First mark", run.end_words or "Second mark")
+        notes = tuple(_beside_mark(mark, text, texts) for mark, text in zip(marks, words, strict=True))
+        yield DrawnBaseline(_run_of((found.start, found.end), put), marks, notes)

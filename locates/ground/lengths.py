@@ -54,3 +54,9 @@ def feet_inches(value_m: float, part: int = 1) -> str:
     if feet and not rest:
         return f"{sign}{feet} ft"
     return f"{sign}{feet} ft {inches} in" if feet else f"{sign}{inches} in"
+
+
+def primes(value_m: float) -> str:
+    """A length as drawings write it, to the inch: 3′6″, 8″, 4′0″. For depths: nothing is above the ground."""
+    feet, inches = divmod(max(0, round(value_m / INCH_M)), 12)
+    return f"{feet}′{inches}″" if feet else f"{inches}″"

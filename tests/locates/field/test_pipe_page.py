@@ -90,7 +90,7 @@ def test_it_is_drawn_with_its_doubt_and_held_against_the_tickets_area(
     job = selectors.located_job(run.job_id, people["owner"])
     drawing = draw(site_plan(job, selectors.runs_of(job), NOW))
     assert drawing is not None
-    assert [s.at.words for s in drawing.spots] == ["43 ft: break"]
+    assert [s.words.words for s in drawing.spots] == ["43 ft: break"]
 
 
 @pytest.mark.parametrize(

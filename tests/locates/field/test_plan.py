@@ -101,6 +101,19 @@ def test_the_drawing_is_to_scale(trenched: Job) -> None:
     assert {note.words for note in drawing.lines[0].letters} == {"E"}
 
 
+def test_every_line_drawn_has_its_letters_and_its_depth_however_crowded(trenched: Job) -> None:
+    actor = crew_member()
+    for x_m in (5.0, 5.4, 5.8, 6.2, 6.6):
+        crossing_run(trenched, actor, x_m=x_m)
+    drawing = draw(plan_of(trenched))
+    assert drawing is not None
+    assert len(drawing.lines) == 5
+    for line in drawing.lines:
+        assert {note.words for note in line.letters} == {"E"}
+        assert line.depths
+        assert all(re.fullmatch(r"E \d′\d+″ to \d′\d+″", note.words) for note in line.depths)
+
+
 def test_the_profile_has_the_crossing_at_its_chainage_and_depth(trenched: Job) -> None:
     crossing_run(trenched, crew_member())
     (profile,) = profiles(plan_of(trenched))

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from locates.ground.entry import parse_length_m
-from locates.ground.lengths import FOOT_M, SURVEY_FOOT_M, LengthUnit, feet_inches, from_metres, to_metres
+from locates.ground.lengths import FOOT_M, SURVEY_FOOT_M, LengthUnit, feet_inches, from_metres, primes, to_metres
 
 
 @pytest.mark.parametrize(
@@ -27,6 +27,14 @@ from locates.ground.lengths import FOOT_M, SURVEY_FOOT_M, LengthUnit, feet_inche
 )
 def test_feet_and_inches(metres: float, part: int, words: str) -> None:
     assert feet_inches(metres, part) == words
+
+
+@pytest.mark.parametrize(
+    ("metres", "words"),
+    [(1.0668, "3′6″"), (0.2032, "8″"), (1.2192, "4′0″"), (0.0, "0″"), (0.3047, "1′0″"), (-0.1, "0″")],
+)
+def test_feet_and_inches_on_a_drawing(metres: float, words: str) -> None:
+    assert primes(metres) == words
 
 
 @given(st.integers(0, 600), st.sampled_from([1, 2, 4, 8, 16]))
