@@ -52,6 +52,7 @@ def violations_of(problem: Problem, travel: Travel, plan: Plan) -> tuple[str, ..
     out.extend(_count_violations(facts, plan))
     out.extend(_order_violations(facts, plan))
     out.extend(_shared_kit_violations(facts, plan))
+    out.extend(_parts_violations(facts, plan))
     return tuple(out)
 
 
@@ -141,23 +142,36 @@ def _break_violations(shift: Shift, tour: PlannedTour) -> Iterator[str]:
 
 
 def _kit_violations(facts: _Facts, shift: Shift, tour: PlannedTour) -> Iterator[str]:
-    """Follow the truck: what is on it, what the yard call adds, which parts are used up."""
-    crew = facts.crews[shift.crew_id]
+    """Follow the truck: what is on it, what the yard call adds."""
     on_truck = [item for item in facts.problem.kit if item.crew_id == shift.crew_id and _usable(item, shift)]
-    left: dict[str, int] = dict(crew.parts)
-    endless: frozenset[str] = frozenset()
     for stop in tour.stops:
         if stop.kind is StopKind.YARD_CALL:
             yield from _call_violations(facts, shift, stop)
             on_truck += [facts.kit[i] for i in stop.kit_ids if i in facts.kit]
-            if crew.yard_id in facts.yards:
-                endless |= facts.yards[crew.yard_id].part_kinds
         visit = facts.visits.get(stop.visit_id or "")
-        if visit is None:
-            continue
-        if not _serves(visit.kit, on_truck):
+        if visit is not None and not _serves(visit.kit, on_truck):
             yield f"kit: {visit.id} on {shift.id} needs {', '.join(n.kind for n in visit.kit)}, not all on the truck"
-        yield from _use_parts(visit, shift, left, endless)
+
+
+def _parts_violations(facts: _Facts, plan: Plan) -> Iterator[str]:
+    """Use up each truck's parts over the whole of a day, whatever pieces its shift is cut into; what the yard keeps
+    is without end from a call there to the end of that tour."""
+    days: dict[tuple[str, int], list[tuple[Shift, PlannedTour]]] = {}
+    for tour in plan.tours:
+        shift = facts.shifts.get(tour.shift_id)
+        if shift is not None:
+            days.setdefault((shift.crew_id, shift.day), []).append((shift, tour))
+    for (crew_id, day), tours in days.items():
+        crew, gone = facts.crews[crew_id], facts.problem.parts_gone.get((crew_id, day), {})
+        left = {kind: max(0, count - gone.get(kind, 0)) for kind, count in crew.parts.items()}
+        for shift, tour in sorted(tours, key=lambda one: one[1].leave_s):
+            endless: frozenset[str] = frozenset()
+            for stop in tour.stops:
+                if stop.kind is StopKind.YARD_CALL and crew.yard_id in facts.yards:
+                    endless = facts.yards[crew.yard_id].part_kinds
+                visit = facts.visits.get(stop.visit_id or "")
+                if visit is not None:
+                    yield from _use_parts(visit, shift, left, endless)
 
 
 def _use_parts(visit: Visit, shift: Shift, left: dict[str, int], endless: frozenset[str]) -> Iterator[str]:

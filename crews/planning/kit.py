@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from .problem import Kit, KitNeed, Problem, Shift
@@ -23,13 +24,29 @@ def is_fit(item: Kit, shift: Shift) -> bool:
     return not (item.out_of_service or due or shift.day in item.unfit_days)
 
 
-def kit_at_shift(problem: Problem, shift: Shift) -> KitAtShift:
-    """What is on the truck and what lies at the crew's yard on that shift, unfit items left out."""
+def kit_at_shifts(problem: Problem) -> list[KitAtShift]:
+    """What is on the truck and what lies at the crew's yard on each shift, unfit items left out."""
     yard_of = {crew.id: crew.yard_id for crew in problem.crews}
-    home_yard = yard_of.get(shift.crew_id)
+    working: dict[int, set[str]] = defaultdict(set)
+    for shift in problem.shifts:
+        working[shift.day].add(shift.crew_id)
+    return [_kit_at(problem.kit, shift, yard_of, working[shift.day]) for shift in problem.shifts]
+
+
+def kit_at_shift(problem: Problem, shift: Shift) -> KitAtShift:
+    """As `kit_at_shifts`, of one shift alone."""
+    yard_of = {crew.id: crew.yard_id for crew in problem.crews}
     working = {other.crew_id for other in problem.shifts if other.day == shift.day}
+    return _kit_at(problem.kit, shift, yard_of, working)
+
+
+def _kit_at(
+    kit: Iterable[Kit], shift: Shift, yard_of: Mapping[str, str | None], working: Collection[str]
+) -> KitAtShift:
+    """An item of a crew that does not work that day lies at that crew's yard, where it may be moved."""
+    home_yard = yard_of.get(shift.crew_id)
     truck, yard = [], []
-    for item in problem.kit:
+    for item in kit:
         if not is_fit(item, shift):
             continue
         if item.crew_id == shift.crew_id:

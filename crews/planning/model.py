@@ -6,20 +6,20 @@ separates are merged first, since fewer options make better plans in less time.
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections import defaultdict
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
-from .kit import KitAtShift, choose_items, kit_at_shift
-from .problem import Kit, Priority, Problem, Shift, Visit, Window, Yard
+from .kit import KitAtShift, kit_at_shifts
+from .limits import NO_LIMITS, Limits
+from .problem import Priority, Problem, Shift, Visit, Window, Yard
+from .serving import BoolArray, served_by, skilled_at
 from .travel import Travel
 
 IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
 FAR_S = 1 << 50
 REQUIRED_COST = 10**13
 
@@ -81,22 +81,14 @@ def unplanned_cost(problem: Problem, visit: Visit, horizon_end_s: int) -> int:
     return by_priority.get(visit.priority, weights.unplanned_low)
 
 
-def _likeness(items: tuple[Kit, ...]) -> frozenset[object]:
-    """What decides which needs a set of items serves: how many there are of each kind and frequencies."""
-    return frozenset(Counter((item.kind, item.frequencies_hz) for item in items).items())
-
-
 class Model:
-    """Arrays by shift and visit. `denied` holds (shift, item) pairs that yard kit already taken rules out."""
+    """Arrays by shift and visit, within `limits`. With `known`, a model of the same problem within fewer limits, what
+    the limits do not touch is taken from that."""
 
     def __init__(
-        self,
-        problem: Problem,
-        travel: Travel,
-        denied: frozenset[tuple[str, str]] = frozenset(),
-        parent: tuple[Model, Sequence[int], Sequence[int]] | None = None,
+        self, problem: Problem, travel: Travel, limits: Limits = NO_LIMITS, known: Model | None = None
     ) -> None:
-        self.problem, self.travel = problem, travel
+        self.problem, self.travel, self.limits = problem, travel, limits
         self.shifts, self.visits = problem.shifts, problem.visits
         self.visit_no = {visit.id: number for number, visit in enumerate(self.visits)}
         self.shift_no = {shift.id: number for number, shift in enumerate(self.shifts)}
@@ -113,84 +105,71 @@ class Model:
         self.skilled: BoolArray
         self.own: BoolArray
         self.fetched: BoolArray
-        self.allowed: BoolArray
         self.penalty: IntArray
-        self.parts: IntArray
-        self.stock: IntArray
-        self.stocked: BoolArray
-        self.part_kinds: list[str]
-        self.kit: list[KitAtShift]
-        if parent is None:
-            self.penalty = np.array(
-                [unplanned_cost(problem, v, self.horizon.latest_s) for v in self.visits], dtype=np.int64
-            )
-            self.kit = [self._kit(shift, denied) for shift in self.shifts]
-            self._build_parts()
-            self._build_allowed()
-            self.fair_s = self._fair_share()
+        if known is None:
+            latest_s = self.horizon.latest_s
+            self.penalty = np.array([unplanned_cost(problem, v, latest_s) for v in self.visits], dtype=np.int64)
+            self.kit = kit_at_shifts(problem)
+            self.skilled = skilled_at(problem)
+            self.own = served_by(self.visits, [at.truck for at in self.kit]) & self.skilled
+            self.fetched = served_by(self.visits, [at.truck + at.yard for at in self.kit]) & self.skilled
+            self.fetched[[s for s, yard in enumerate(self.yard) if yard is None]] = False
         else:
-            self._take_from(*parent)
+            self.penalty, self.kit = known.penalty, list(known.kit)
+            self.skilled, self.own, self.fetched = known.skilled, known.own, known.fetched.copy()
+        self._limit_kit()
+        self._build_parts()
+        self._build_allowed()
+        self.fair_s = self._fair_share()
         self._build_options()
 
-    def _take_from(self, parent: Model, shifts: Sequence[int], visits: Sequence[int]) -> None:
-        """A part of a larger model keeps what the whole decides: penalties, kit, who may do what, the fair share."""
-        s, v = np.array(shifts, dtype=np.int64), np.array(visits, dtype=np.int64)
-        both = np.ix_(s, v)
-        self.penalty = parent.penalty[v].copy()
-        self.kit = [parent.kit[k] for k in shifts]
-        self.part_kinds, self.parts = parent.part_kinds, parent.parts[v]
-        self.stock, self.stocked = parent.stock[s], parent.stocked[s]
-        self.skilled, self.own, self.fetched = parent.skilled[both], parent.own[both], parent.fetched[both]
-        self.allowed = parent.allowed[both]
-        self.fair_s = parent.fair_s
-
-    def _kit(self, shift: Shift, denied: frozenset[tuple[str, str]]) -> KitAtShift:
-        found = kit_at_shift(self.problem, shift)
-        return KitAtShift(found.truck, tuple(item for item in found.yard if (shift.id, item.id) not in denied))
+    def _limit_kit(self) -> None:
+        """Take away what the limits leave no call at the yard to fetch."""
+        denied: dict[int, set[str]] = defaultdict(set)
+        for s, item_id in self.limits.denied:
+            denied[s].add(item_id)
+        for s, gone in denied.items():
+            here = self.kit[s]
+            yard = tuple(item for item in here.yard if item.id not in gone)
+            if len(yard) < len(here.yard):
+                self.kit[s] = KitAtShift(here.truck, yard)
+                self.fetched[s] &= served_by(self.visits, [here.truck + yard])[0]
 
     def _build_parts(self) -> None:
+        """`day_stock` is what the truck has on the shift's day for all shifts of that day, `stock` what the limits
+        leave this one of it."""
         kinds = sorted({kind for visit in self.visits for kind, count in visit.parts.items() if count})
+        shape = (len(self.shifts), len(kinds))
         self.part_kinds = kinds
-        self.parts = np.array([[v.parts.get(k, 0) for k in kinds] for v in self.visits], dtype=np.int64).reshape(
-            len(self.visits), len(kinds)
-        )
-        self.stock = np.array(
-            [[self.crew[s.crew_id].parts.get(k, 0) for k in kinds] for s in self.shifts], dtype=np.int64
-        ).reshape(len(self.shifts), len(kinds))
-        self.stocked = np.array(
+        self.parts: IntArray = np.array(
+            [[v.parts.get(k, 0) for k in kinds] for v in self.visits], dtype=np.int64
+        ).reshape(len(self.visits), len(kinds))
+        self.day_stock: IntArray = np.array(
+            [[self._on_truck(shift, kind) for kind in kinds] for shift in self.shifts], dtype=np.int64
+        ).reshape(shape)
+        self.stock = self.day_stock.copy()
+        for (s, k), most in self.limits.pieces.items():
+            self.stock[s, k] = min(self.stock[s, k], most)
+        self.stocked: BoolArray = np.array(
             [[bool(y and k in y.part_kinds) for k in kinds] for y in self.yard], dtype=bool
-        ).reshape(len(self.shifts), len(kinds))
+        ).reshape(shape)
+
+    def _on_truck(self, shift: Shift, kind: str) -> int:
+        gone = self.problem.parts_gone.get((shift.crew_id, shift.day), {})
+        return max(0, self.crew[shift.crew_id].parts.get(kind, 0) - gone.get(kind, 0))
 
     def _build_allowed(self) -> None:
-        """`skilled`, `own` (kit on the truck) and `fetched` (kit with a call at the yard), by shift and visit."""
-        shape = (len(self.shifts), len(self.visits))
-        self.skilled, self.own, self.fetched = (np.zeros(shape, dtype=bool) for _ in range(3))
-        known: dict[tuple[object, ...], bool] = {}
-
-        def serves(visit: Visit, items: tuple[Kit, ...], alike: object) -> bool:
-            key = (visit.kit, alike)
-            if key not in known:
-                known[key] = choose_items(visit.kit, items) is not None
-            return known[key]
-
-        for s, shift in enumerate(self.shifts):
-            skills = self.crew[shift.crew_id].skills
-            truck, both = self.kit[s].truck, self.kit[s].truck + self.kit[s].yard
-            truck_like, both_like = _likeness(truck), _likeness(both)
-            for v, visit in enumerate(self.visits):
-                pinned_here = visit.pin is None or visit.pin.shift_id == shift.id
-                self.skilled[s, v] = visit.skills <= skills and pinned_here
-                if not self.skilled[s, v]:
-                    continue
-                self.own[s, v] = not visit.kit or serves(visit, truck, truck_like)
-                self.fetched[s, v] = self.yard[s] is not None and (not visit.kit or serves(visit, both, both_like))
-            if self.part_kinds:
-                enough = self.parts <= self.stock[s]
-                self.fetched[s] &= (enough | self.stocked[s]).all(1)
-        enough = (self.parts[None] <= self.stock[:, None]).all(2) if self.part_kinds else True
-        self.allowed = self.skilled & ((self.own & enough) | self.fetched)
+        """`allowed`: with what is on the truck, or with a call at the yard as well."""
+        on_truck, with_call = np.ones_like(self.own), np.ones_like(self.own)
+        if self.part_kinds:
+            enough = self.parts[None] <= self.stock[:, None]
+            on_truck[:] = enough.all(2)
+            with_call[:] = (enough | self.stocked[:, None]).all(2)
+        self.fetched = self.fetched & with_call
+        self.allowed: BoolArray = self.skilled & ((self.own & on_truck) | self.fetched)
 
     def _build_options(self) -> None:
+        self._known_spans: dict[bytes, list[tuple[int, int]]] = {}
         self.options: list[Option] = []
         self.options_of: list[list[int]] = []
         for v in range(len(self.visits)):
@@ -220,7 +199,7 @@ class Model:
 
     def _merged(self, v: int, windows: tuple[Window, ...]) -> list[Window]:
         """Windows cut to the shifts that may serve the visit; neighbours that no shift tells apart become one."""
-        spans = sorted({(self.shifts[s].start_s, self.shifts[s].last_s) for s in np.flatnonzero(self.allowed[:, v])})
+        spans = self._spans(self.allowed[:, v])
         live = [w for w in windows if any(w.earliest_s <= last and w.latest_s >= start for start, last in spans)]
         out: list[Window] = []
         for window in live:
@@ -230,6 +209,14 @@ class Model:
             else:
                 out.append(window)
         return out
+
+    def _spans(self, allowed: BoolArray) -> list[tuple[int, int]]:
+        """First and last instants of the shifts allowed; most visits are allowed what others are."""
+        key = allowed.tobytes()
+        if key not in self._known_spans:
+            shifts = (self.shifts[s] for s in np.flatnonzero(allowed).tolist())
+            self._known_spans[key] = sorted({(shift.start_s, shift.last_s) for shift in shifts})
+        return self._known_spans[key]
 
     def _fair_share(self) -> int:
         """Seconds of tour a shift has when all work is spread evenly, a quarter added for driving; a rule of ours."""

@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from time import perf_counter, process_time
 
 from .budget import Budget, Cancelled, Listener, Progress
 from .check import violations_of
 from .errors import PlanningCancelled
-from .kit import overlaps
+from .limits import Limits
 from .model import REQUIRED_COST, Model
-from .plan import Plan, PlannedTour, Totals, timed_tour, way_of, yard_kit_needed
+from .plan import Plan, PlannedTour, Totals, timed_tour, way_of
 from .problem import Kit, Problem
 from .reasons import unplanned_reasons
 from .search.search import Found, Search
 from .search.team import Team, processors
 from .search.warm import is_ready, make_ready
+from .sharing import hold_shares, may_clash, settle_shares, share_out
 from .solver import Engine
 from .state import State, state_of
 from .travel import Travel, great_circle_travel, places_of
 from .validate import checked
-from .ways import YARD
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,7 @@ class Effort:
 
 FEW, FEW_ROUNDS, FEW_S = 12, 30_000, 5.0  # a small problem is done long before its time is up
 HOT, WARM = 1.0, 0.3  # first temperatures, in mean costs of a visit
+MOST_SHARINGS, KEPT_TO_SHARE = 8, 0.25  # of the last third, where two tours wanted the same by then
 
 
 def make_plan(
@@ -60,28 +62,31 @@ def make_plan(
     make_ready()
     budget = Budget(effort.seconds, listener, cancelled, process_time if effort.cpu else perf_counter)
     budget.tell(None, force=True)
-    denied: frozenset[tuple[str, str]] = frozenset()
-    model = Model(problem, travel, denied)
-    state, rounds = _search(model, budget, effort)
-    while True:
-        taken, more = _share_yard_kit(model, state)
-        if not more - denied:
+    _refuse_called_off(budget)
+    model, state, rounds = _search(Model(problem, travel), budget, effort)
+    for turn in range(MOST_SHARINGS + 1):
+        shares = share_out(model, state)
+        _refuse_called_off(budget)
+        if shares.fair:
             break
-        denied |= more
-        budget.phase = "sharing out the yard's kit"
-        again = Model(problem, travel, denied)
-        state, extra = _repair(again, _carried(model, state, again), effort)
-        model, rounds = again, rounds + extra
+        budget.phase = "sharing out kit and parts"
+        no_more = turn == MOST_SHARINGS - 1 or budget.left() <= 0
+        limits = settle_shares(model, state) if no_more else hold_shares(model, state)
+        model, state, extra = _repair(model, state, limits, budget, effort)
+        rounds += extra
+    return _finished(model, state, shares.taken, effort, budget, rounds)
+
+
+def _refuse_called_off(budget: Budget) -> None:
     if budget.called_off:
         raise PlanningCancelled("The plan was called off before it was ready; nothing has changed.")
-    return _finished(model, state, taken, effort, budget, rounds)
 
 
-def _search(model: Model, budget: Budget, effort: Effort) -> tuple[State, int]:
+def _search(model: Model, budget: Budget, effort: Effort) -> tuple[Model, State, int]:
     """The engine where it knows all that the problem asks for, our own search for the rest."""
     if not model.visits or not model.shifts:
         left = list(range(len(model.visits)))
-        return state_of(model, [() for _ in model.shifts], left, {}), 0
+        return model, state_of(model, [() for _ in model.shifts], left, {}), 0
     if _needs_own_search(model):
         return _own_search(model, budget, effort)
     budget.phase = "planning tours"
@@ -90,22 +95,30 @@ def _search(model: Model, budget: Budget, effort: Effort) -> tuple[State, int]:
     if search.found().left:
         budget.phase = "improving tours"
         search.run(Budget(FEW_S), 0.3, FEW_ROUNDS)
-    return _state(model, search.found()), found.rounds + search.rounds
+    return model, _state(model, search.found()), found.rounds + search.rounds
 
 
-def _own_search(model: Model, budget: Budget, effort: Effort) -> tuple[State, int]:
+def _own_search(model: Model, budget: Budget, effort: Effort) -> tuple[Model, State, int]:
     """Our own search: side by side with different dice for two thirds of the time, then all on from the best."""
     budget.phase = "improving tours"
     alone = effort.cpu or effort.most_rounds is not None
-    team = Team(model, effort.seed, 1 if alone else min(effort.processors, processors()))
+    members = 1 if alone else min(effort.processors, processors())
+    team = Team(model, effort.seed, members)
     budget.tell(team.best.cost, force=True)
     most = effort.most_rounds
     if most is None and len(model.visits) <= FEW:
         most = FEW_ROUNDS
     team.run(budget.part(budget.left() * 0.66), HOT, None if most is None else most * 2 // 3)
     team.gather()
-    team.run(budget, WARM, None if most is None else most // 3)
-    return _state(model, team.found()), team.rounds
+    rounds, rest = 0, budget
+    if may_clash(model) and budget.left() > 0:
+        state = _state(model, team.found())
+        if not share_out(model, state).fair:
+            again = Model(model.problem, model.travel, hold_shares(model, state), model)
+            rounds, team = team.rounds, Team(again, effort.seed, members, _carried(model, state, again))
+            model, rest = again, budget.part(budget.left() * (1 - KEPT_TO_SHARE))
+    team.run(rest, WARM, None if most is None else most // 3)
+    return model, _state(model, team.found()), rounds + team.rounds
 
 
 def _state(model: Model, found: Found) -> State:
@@ -123,10 +136,13 @@ def _needs_own_search(model: Model) -> bool:
     )
 
 
-def _repair(model: Model, sequences: list[tuple[int, ...]], effort: Effort) -> tuple[State, int]:
-    search = Search(model, effort.seed + 1, sequences)
-    search.run(Budget(max(1.0, effort.seconds / 10)), 0.1, min(effort.most_rounds or FEW_ROUNDS, FEW_ROUNDS))
-    return _state(model, search.found()), search.rounds
+def _repair(old: Model, state: State, limits: Limits, budget: Budget, effort: Effort) -> tuple[Model, State, int]:
+    """Go on within new limits: what they put out of its tour finds another place, or none."""
+    model = Model(old.problem, old.travel, limits, old)
+    search = Search(model, effort.seed + 1, _carried(old, state, model))
+    most = min(effort.most_rounds or FEW_ROUNDS, FEW_ROUNDS)
+    search.run(budget if effort.most_rounds else budget.part(budget.left() / 2), 0.1, most)
+    return model, _state(model, search.found()), search.rounds
 
 
 def _carried(old: Model, state: State, new: Model) -> list[tuple[int, ...]]:
@@ -148,35 +164,8 @@ def _carried(old: Model, state: State, new: Model) -> list[tuple[int, ...]]:
     return sequences
 
 
-def _share_yard_kit(model: Model, state: State) -> tuple[dict[int, tuple[Kit, ...]], frozenset[tuple[str, str]]]:
-    """Items each tour fetches, most pressing tours first; and pairs to rule out where one item is wanted twice."""
-    taken: dict[int, tuple[Kit, ...]] = {}
-    denied: set[tuple[str, str]] = set()
-    order = sorted(
-        (s for s, tour in enumerate(state.tours) if tour.seq),
-        key=lambda s: -max(int(model.penalty[model.options[o].visit]) for o in state.tours[s].seq),
-    )
-    for s in order:
-        way = way_of(model, state.tours[s])
-        if way is None or not any(node.what == YARD for node in way.nodes):
-            continue
-        gone = {
-            item.id
-            for other, items in taken.items()
-            if overlaps(model.shifts[s], model.shifts[other])
-            for item in items
-        }
-        free = tuple(item for item in model.kit[s].yard if item.id not in gone)
-        needed = yard_kit_needed(model, s, way, free)
-        if needed is None:
-            denied |= {(model.shifts[s].id, item) for item in gone}
-        else:
-            taken[s] = needed
-    return taken, frozenset(denied)
-
-
 def _finished(
-    model: Model, state: State, taken: dict[int, tuple[Kit, ...]], effort: Effort, budget: Budget, rounds: int
+    model: Model, state: State, taken: Mapping[int, tuple[Kit, ...]], effort: Effort, budget: Budget, rounds: int
 ) -> Plan:
     tours: list[PlannedTour] = []
     for s, tour in enumerate(state.tours):

@@ -259,7 +259,11 @@ UNITED_STATES: tuple[Box, ...] = (
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """Everything the planner is told. Build it with `checked` to have contradictions refused first."""
+    """Everything the planner is told. Build it with `checked` to have contradictions refused first.
+
+    All shifts of a crew on one day draw on one truck: its parts are used once. `parts_gone` are the pieces, by crew
+    and day (`Shift.day`), that visits outside the plan use of them.
+    """
 
     visits: tuple[Visit, ...]
     crews: tuple[Crew, ...]
@@ -269,4 +273,5 @@ class Problem:
     links: tuple[OrderLink, ...] = ()
     weights: Weights = field(default_factory=Weights)
     previous: Mapping[str, Planned] = field(default_factory=lambda: MappingProxyType({}))
+    parts_gone: Mapping[tuple[str, int], Mapping[str, int]] = field(default_factory=lambda: MappingProxyType({}))
     country: tuple[Box, ...] = UNITED_STATES

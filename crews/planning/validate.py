@@ -55,6 +55,12 @@ def _check_crews(problem: Problem) -> None:
             raise BadProblem(
                 f"Crew {crew.id} has less than no pieces of a part; count again.", fields={"parts": "negative"}
             )
+    for (crew_id, day), gone in problem.parts_gone.items():
+        if any(count < 0 for count in gone.values()):
+            raise BadProblem(
+                f"Crew {crew_id} has used less than no pieces of a part on day {day}; count again.",
+                fields={"parts_gone": "negative"},
+            )
     for yard in problem.yards:
         _check_place(problem, yard.place, f"Yard {yard.id}")
         if yard.call_s < 0:
