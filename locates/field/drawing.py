@@ -244,7 +244,8 @@ def _texts_of(
 ) -> tuple[list[Note], list[Note]]:
     """The letters upon the line and the depths beside it: each once at least, more where there is room."""
     letters = LETTERS[one.run.utility]
-    named, deep = [], []
+    named: list[Note] = []
+    deep: list[Note] = []
     for piece in shapely.get_parts(trace.line.intersection(view)):
         if piece.geom_type != "LineString":
             continue
