@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("locates/worker.js", worker.script, name="locate-worker"),
     path("locates/jobs/<int:pk>/", job.job, name="locate-job"),
     path("locates/jobs/<int:pk>/new", runs.run_new, name="locate-run-new"),
+    path("locates/jobs/<int:pk>/unsent", runs.unsent, name="locate-unsent"),
     path("locates/jobs/<int:pk>/report.pdf", report.report, name="locate-report"),
     path("locates/jobs/<int:pk>/soil/<int:area_pk>", soil.soil, name="locate-soil"),
     path("locates/runs/<int:pk>/", runs.run, name="locate-run"),

@@ -9,10 +9,12 @@ from locates.field.models import Point, Run
 from locates.field.pages.fields import hertz_words
 from locates.field.pages.pipe_view import fall_view, spot_views
 from locates.field.pages.quality import level_words
-from locates.field.words import COLOUR_WORDS, DEPTH_METHODS, BackingKind, PositionBy, method_of
+from locates.field.words import COLOUR_WORDS, DEPTH_METHODS, METHODS, BackingKind, PositionBy, method_of
 from locates.ground.caution import DEPTH_IS_NOT_PERMISSION, UNKNOWN_IS_NOT_CLEAR
 from locates.ground.lengths import feet_inches
 from locates.ground.quality import Method
+
+CAUTIONS = (DEPTH_IS_NOT_PERMISSION, UNKNOWN_IS_NOT_CLEAR)
 
 
 @dataclass(frozen=True)
@@ -43,18 +45,37 @@ def run_context(run: Run) -> dict[str, Any]:
         "frequency_words": hertz_words(run.frequency_hz),
         "colour_words": COLOUR_WORDS[run.utility],
         "devices": list(run.devices.all()),
-        "reads_depth": method in DEPTH_METHODS or method is Method.EXPOSED,
-        "is_sonde": method is Method.SONDE,
-        "is_exposed": method is Method.EXPOSED,
-        "is_line": method in DEPTH_METHODS and method not in (Method.SONDE, Method.RADAR),
-        "takes_holes": method in DEPTH_METHODS or method is Method.EXPOSED,
+        **shape_of(method),
         "fall": fall_view(run),
         "spots": spot_views(run) if method is Method.SONDE else [],
         "level": level_words(run),
         "sealed": any(b.kind == BackingKind.SEALED and b.withdrawn_at is None for b in run.backings.all()),
         "on_baseline": run.position_by == PositionBy.BASELINE,
-        "cautions": (DEPTH_IS_NOT_PERMISSION, UNKNOWN_IS_NOT_CLEAR),
+        "cautions": CAUTIONS,
     }
+
+
+def shape_of(method: Method) -> dict[str, bool]:
+    """Which parts the form of a point has."""
+    return {
+        "reads_depth": method in DEPTH_METHODS or method is Method.EXPOSED,
+        "is_sonde": method is Method.SONDE,
+        "is_exposed": method is Method.EXPOSED,
+        "is_line": method in DEPTH_METHODS and method not in (Method.SONDE, Method.RADAR),
+        "takes_holes": method in DEPTH_METHODS or method is Method.EXPOSED,
+    }
+
+
+def point_shapes() -> list[dict[str, Any]]:
+    """Every form that a point may have, with the methods it serves, along a baseline and not."""
+    shapes: dict[tuple[bool, ...], list[str]] = {}
+    for word, _ in METHODS:
+        shapes.setdefault(tuple(shape_of(method_of(word)).values()), []).append(word)
+    return [
+        {**shape_of(method_of(words[0])), "methods": " ".join(words), "on_baseline": on_baseline}
+        for words in shapes.values()
+        for on_baseline in (False, True)
+    ]
 
 
 def point_views(run: Run) -> list[PointView]:

@@ -17,7 +17,7 @@ from locates.field.models import Point, Run
 from locates.field.pages.access import job_or_404, local_day, run_or_404
 from locates.field.pages.point_form import FinishForm, PointForm
 from locates.field.pages.run_form import NAMES, RunForm, initial_from
-from locates.field.pages.run_view import run_context
+from locates.field.pages.run_view import CAUTIONS, point_shapes, run_context
 from tickets.pages.access import person_of
 
 PAGE = 25
@@ -55,6 +55,14 @@ def run_new(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             return redirect("locate-run", pk=run.pk)
     return render(request, "field/run_new.html", {"job": job, "form": form}, status=400)
+
+
+@require_GET
+def unsent(request: HttpRequest, pk: int) -> HttpResponse:
+    """Where points are taken for a run that is on the phone only: a form for each shape of run, for the script."""
+    job = job_or_404(request, pk)
+    context = {"job": job, "point_form": PointForm(zone=job.site.time_zone), "shapes": point_shapes()}
+    return render(request, "field/unsent.html", {**context, "cautions": CAUTIONS})
 
 
 @require_GET

@@ -6,9 +6,10 @@ from crews.models import Crew
 from tests.crews.factories import VisitFactory
 from tests.crews.page_people import clients, crew, other_crew, people
 from tests.factories import NOW, dispatcher, make_job
+from tests.locates.field.on_phone import gone, phone
 from tickets.models import Job
 
-__all__ = ["clients", "crew", "other_crew", "people"]
+__all__ = ["clients", "crew", "gone", "other_crew", "people", "phone"]
 
 
 @pytest.fixture

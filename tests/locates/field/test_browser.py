@@ -3,46 +3,24 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
 from typing import Any
 
 import pytest
-from django.core.handlers.base import BaseHandler
-from django.http import HttpRequest, HttpResponse
 
 from locates.field.models import Photo, Point, Run
 from tests.crews.wcag import sideways, small_targets, violations
-from tests.factories import LATITUDE, LONGITUDE
 from tests.locates.field.making import follow, start
+from tests.locates.field.on_phone import cut, kept, mark, mend, walk_to
 from tests.locates.field.test_photos import picture
 from tests.locates.field.test_pipe_page import sewer
 from tickets.models import Job
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("frozen_now")]
-LogIn = Callable[[Any], Any]
 
 
 @pytest.fixture
 def run(job: Job, people: dict[str, Any]) -> Run:
     return start(job, people["member"])
-
-
-@pytest.fixture
-def phone(page: Any, log_in: LogIn, people: dict[str, Any]) -> Any:
-    page.set_viewport_size({"width": 360, "height": 760})
-    page.context.grant_permissions(["geolocation"])
-    walk_to(page, 0)
-    return log_in(people["member"])
-
-
-def walk_to(page: Any, east_m: float) -> None:
-    place = {"latitude": LATITUDE, "longitude": LONGITUDE + east_m / 88_500, "accuracy": 1.0}
-    page.context.set_geolocation(place)
-
-
-def mark(phone: Any, depth: str) -> None:
-    phone.fill("#id_depth", depth)
-    phone.click("#mark")
 
 
 def test_points_wait_on_the_phone_until_the_server_has_them(phone: Any, run: Run) -> None:
@@ -92,6 +70,7 @@ def test_pages_on_a_small_screen(phone: Any, job: Job, run: Run, people: dict[st
         f"/locates/runs/{run.pk}/",
         f"/locates/jobs/{job.pk}/",
         f"/locates/jobs/{job.pk}/new",
+        f"/locates/jobs/{job.pk}/unsent",
         f"/locates/runs/{run.pk}/files",
         "/locates/method",
         "/locates/",
@@ -102,33 +81,13 @@ def test_pages_on_a_small_screen(phone: Any, job: Job, run: Run, people: dict[st
         assert small_targets(phone, 24) == [], address
 
 
-def kept(phone: Any, address: str) -> None:
-    """The page is on the phone with all it loads."""
-    phone.goto(address)
-    phone.locator("html[data-kept=yes]").wait_for(state="attached")
-
-
-@pytest.fixture
-def gone(monkeypatch: pytest.MonkeyPatch) -> threading.Event:
-    """While set, the server takes nothing either: a browser told to be offline may forget it for a worker that it
-    starts again."""
-    away, respond = threading.Event(), BaseHandler.get_response
-
-    def answer(handler: BaseHandler, request: HttpRequest) -> Any:
-        return HttpResponse(status=503) if away.is_set() else respond(handler, request)
-
-    monkeypatch.setattr(BaseHandler, "get_response", answer)
-    return away
-
-
 def test_a_kept_page_opens_without_a_connection_and_its_points_arrive_once(
     phone: Any, run: Run, gone: threading.Event
 ) -> None:
     """Opened once with a connection; cut; opened anew, points and a photo taken, opened anew again; back."""
     address = f"/locates/runs/{run.pk}/"
     kept(phone, address)
-    gone.set()
-    phone.context.set_offline(True)
+    cut(phone, gone)
     phone.goto(address)
     # the worker too is cut off: what was not kept cannot be had
     assert phone.evaluate("fetch('/locates/runs/999999/').then((a) => a.status, () => 'cut off')") in {"cut off", 503}
@@ -143,9 +102,7 @@ def test_a_kept_page_opens_without_a_connection_and_its_points_arrive_once(
     phone.goto(address)
     assert phone.locator("#unsent li").count() == 3
     assert not Point.objects.exists()
-    gone.clear()
-    phone.context.set_offline(False)
-    phone.evaluate("dispatchEvent(new Event('online'))")
+    mend(phone, gone)
     phone.locator("#point-3").wait_for()
     phone.get_by_text("The photo is kept.").wait_for()
     assert phone.locator("#unsent li").count() == 0

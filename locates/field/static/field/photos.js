@@ -1,43 +1,16 @@
-// Photos wait on the phone as the points do, in a database of the browser's, and go after them: one at a time,
-// each under an id of the phone's. Before they wait they are made smaller, for the air and the phone's memory.
-const box = document.getElementById("photo-form");
-const run = document.getElementById("point-form").dataset.run;
-const POINTS = `firstspade.points.${run}`;
-const LAST = `firstspade.last.${run}`;
+// The form of a photo. Before photos wait they are made smaller, for the air and the phone's memory.
+import { NO_CONNECTION, alone, byId, newId } from "./device.js";
+import { settle } from "./outbox.js";
+import { keepPhoto, sendPhotos, waiting } from "./pictures.js";
+import { lastPoint } from "./queue.js";
+
+const box = byId("photo-form");
+const { run, number = "" } = byId("point-form").dataset;
 const LONGEST_PX = 2000;
 const RETRY_MS = 20000;
-const file = document.getElementById("photo-file");
-const words = document.getElementById("photo-words");
-const said = document.getElementById("photo-state");
-let sending = false;
-
-const store = new Promise((resolve, reject) => {
-  const asked = indexedDB.open("firstspade-photos", 1);
-  asked.onupgradeneeded = () => asked.result.createObjectStore("photos", { keyPath: "id" });
-  asked.onsuccess = () => resolve(asked.result);
-  asked.onerror = () => reject(asked.error);
-});
-
-async function ask(mode, act) {
-  const photos = (await store).transaction("photos", mode).objectStore("photos");
-  return new Promise((resolve, reject) => {
-    const asked = act(photos);
-    asked.onsuccess = () => resolve(asked.result);
-    asked.onerror = () => reject(asked.error);
-  });
-}
-
-const waiting = async () => (await ask("readonly", (photos) => photos.getAll())).filter((one) => one.run === run);
-const cookie = (name) => document.cookie.split("; ").find((one) => one.startsWith(`${name}=`))?.split("=")[1];
-
-function newId() {
-  if (crypto.randomUUID) return crypto.randomUUID();
-  const b = crypto.getRandomValues(new Uint8Array(16));
-  b[6] = (b[6] & 15) | 64;
-  b[8] = (b[8] & 63) | 128;
-  const h = [...b].map((v) => v.toString(16).padStart(2, "0")).join("");
-  return `${h.slice(0, 8)}-${h.slice(8, 12)}-${h.slice(12, 16)}-${h.slice(16, 20)}-${h.slice(20)}`;
-}
+const file = byId("photo-file");
+const words = byId("photo-words");
+const said = byId("photo-state");
 
 // The picture as a JPEG of moderate size; as it is where the browser cannot read it: the server then says why.
 async function smaller(picture) {
@@ -60,9 +33,8 @@ async function keep() {
   const picture = file.files[0];
   if (!picture) { said.textContent = "Take or choose a photo first."; return; }
   const content = await (await smaller(picture)).arrayBuffer();
-  const one = { id: newId(), run, content, words: words.value.trim(), point: localStorage.getItem(LAST) || "" };
   try {
-    await ask("readwrite", (photos) => photos.put(one));
+    await keepPhoto({ id: newId(), run, content, words: words.value.trim(), point: lastPoint(run) });
   } catch {
     said.textContent = "This phone has no room for the photo. Make room, then keep it again.";
     return;
@@ -73,58 +45,24 @@ async function keep() {
 }
 
 async function flush() {
-  if (sending) return;
-  sending = true;
-  let note = "";
-  let sent = 0;
-  try {
-    for (const one of await waiting()) {
-      const queue = JSON.parse(localStorage.getItem(POINTS) || "[]");
-      if (one.point && queue.some((point) => point.id === one.point)) { note = "They go after their points."; continue; }
-      const answer = await send(one);
-      if (answer.ok) {
-        await ask("readwrite", (photos) => photos.delete(one.id));
-        sent += 1;
-      } else if (answer.status === 400 && one.point && (await answer.clone().json()).errors?.point_client_id) {
-        // its point was thrown away: the photo is of the run then
-        await ask("readwrite", (photos) => photos.put({ ...one, point: "" }));
-      } else if ([400, 409, 422].includes(answer.status)) {
-        const refused = await answer.json();
-        await ask("readwrite", (photos) => photos.delete(one.id));
-        note = `A photo was refused: ${refused.detail}`;
-      } else {
-        note = answer.status === 401 || answer.status === 403
-          ? "You are logged out. Log in again; the photos stay on this phone."
-          : `The server could not take it (${answer.status}). It is tried again.`;
-        break;
-      }
-    }
-  } catch {
-    note = "No connection. The photos stay on this phone and are sent when it returns.";
-  } finally {
-    sending = false;
+  let found = { sent: 0, note: "" };
+  if (box.dataset.address) {
+    const send = () => sendPhotos(run, box.dataset.address, number).catch(() => ({ sent: 0, note: NO_CONNECTION }));
+    found = (await alone(`photos.${run}`, send)) || found;
+    await settle(run);
+  } else {
+    window.dispatchEvent(new Event("firstspade:marked"));
+    found.note = "They go after their run and its points.";
   }
-  const left = (await waiting()).length;
-  const counted = left ? `${left} photo${left > 1 ? "s" : ""} on this phone, not sent yet.` : sent ? "The photo is kept." : "";
-  if (counted || note) said.textContent = [counted, note].filter(Boolean).join(" ");
-}
-
-function send(one) {
-  const body = new FormData();
-  body.append("client_id", one.id);
-  body.append("photo", new Blob([one.content], { type: "image/jpeg" }), `${one.id}.jpg`);
-  body.append("words", one.words);
-  if (one.point) body.append("point_client_id", one.point);
-  return fetch(box.dataset.address, {
-    method: "POST",
-    headers: { "X-CSRFToken": cookie("csrftoken") || document.querySelector("[name=csrfmiddlewaretoken]").value, "Idempotency-Key": one.id },
-    body,
-  });
+  const left = (await waiting(run, number)).length;
+  const counted = left ? `${left} photo${left > 1 ? "s" : ""} on this phone, not sent yet.` : found.sent ? "The photo is kept." : "";
+  if (left || found.sent) said.textContent = [counted, left ? found.note : ""].filter(Boolean).join(" ");
+  else if (found.note.startsWith("A photo")) said.textContent = found.note;
 }
 
 box.hidden = false;
 box.addEventListener("submit", (event) => event.preventDefault());
-document.getElementById("photo-keep").addEventListener("click", keep);
+byId("photo-keep").addEventListener("click", keep);
 window.addEventListener("online", flush);
 window.addEventListener("firstspade:points-sent", flush);
 setInterval(flush, RETRY_MS);

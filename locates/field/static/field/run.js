@@ -1,29 +1,23 @@
-// Points wait on the phone until the server has said yes: one at a time, in order, under an id of the phone's.
-// Sending one again changes nothing there. A point that is refused waits for its correction and holds those
-// behind it, because what is right for a point depends on the ones before.
-const form = document.getElementById("point-form");
-const KEY = `firstspade.points.${form.dataset.run}`;
+// The form of the next point: one tap and one number. Points wait on the phone until the server has said yes: one
+// at a time, in order, under an id of the phone's. Sending one again changes nothing there. A point that is refused
+// waits for its correction and holds those behind it, because what is right for a point depends on the ones before.
+// A run that the server does not have yet has no address: its points wait for it (see unsent.js).
+import { NO_CONNECTION, alone, byId, newId } from "./device.js";
+import { settle } from "./outbox.js";
+import { adopt, keepLast, keepPoints, points as pointsOf, sendPoints } from "./queue.js";
+
+const form = byId("point-form");
+const { run, number, address, part } = form.dataset;
 const RETRY_MS = 15000;
 const STALE_MS = 10000;
 const FOOT_M = 0.3048;
 const field = (name) => form.elements.namedItem(name);
-const byId = (id) => document.getElementById(id);
 let here = null;
-let sending = false;
 let correcting = null;
 
-const load = () => JSON.parse(localStorage.getItem(KEY) || "[]");
-const keep = (points) => { localStorage.setItem(KEY, JSON.stringify(points)); show(); };
-const cookie = (name) => document.cookie.split("; ").find((one) => one.startsWith(`${name}=`))?.split("=")[1];
-// Random ids need a secure page; on a plain one they are put together from random bytes.
-function newId() {
-  if (crypto.randomUUID) return crypto.randomUUID();
-  const b = crypto.getRandomValues(new Uint8Array(16));
-  b[6] = (b[6] & 15) | 64;
-  b[8] = (b[8] & 63) | 128;
-  const h = [...b].map((v) => v.toString(16).padStart(2, "0")).join("");
-  return `${h.slice(0, 8)}-${h.slice(8, 12)}-${h.slice(12, 16)}-${h.slice(16, 20)}-${h.slice(20)}`;
-}
+const load = () => pointsOf(run);
+const keep = (points) => keepPoints(run, points); // the queue tells the page, see show
+if (number) adopt(number, run);
 
 // The unit in which this phone's person reads depths.
 const unit = field("unit");
@@ -106,7 +100,7 @@ form.addEventListener("submit", (event) => {
   const old = correcting && points.find((one) => one.id === correcting.id);
   if (old) Object.assign(old, { body, refused: "" });
   else points.push({ id: newId(), body, refused: "" });
-  localStorage.setItem(`firstspade.last.${form.dataset.run}`, old ? old.id : points[points.length - 1].id);
+  keepLast(run, old ? old.id : points[points.length - 1].id);
   correcting = null;
   keep(points);
   const kept = { unit: unit.value, placed: field("placed").value };
@@ -118,40 +112,22 @@ form.addEventListener("submit", (event) => {
 });
 
 async function flush() {
-  if (sending) return;
-  sending = true;
-  try {
-    for (let next = load()[0]; next && !next.refused; next = load()[0]) {
-      const answer = await fetch(form.dataset.address, {
-        method: "POST",
-        headers: { "Content-Type": "application/json", "X-CSRFToken": cookie("csrftoken") || field("csrfmiddlewaretoken").value, "Idempotency-Key": next.id },
-        body: JSON.stringify({ ...next.body, client_id: next.id }),
-      });
-      if (answer.ok) {
-        keep(load().filter((one) => one.id !== next.id));
-        await refresh();
-        window.dispatchEvent(new Event("firstspade:points-sent"));
-      } else if ([400, 409, 422].includes(answer.status)) {
-        const said = await answer.json();
-        const words = [...new Set(Object.values(said.errors || {}).flat())].join(" ") || said.detail;
-        keep(load().map((one) => (one.id === next.id ? { ...one, refused: words, correction: said.correction || {} } : one)));
-      } else {
-        state(answer.status === 401 || answer.status === 403
-          ? "You are logged out. Log in again; the points stay on this phone."
-          : `The server could not take it (${answer.status}). It is tried again.`);
-        break;
-      }
+  if (!address) { window.dispatchEvent(new Event("firstspade:marked")); return; }
+  await alone(`points.${run}`, async () => {
+    try {
+      const note = await sendPoints(run, address, async () => { await refresh(); window.dispatchEvent(new Event("firstspade:points-sent")); });
+      show();
+      if (note) state(note);
+    } catch {
+      state(NO_CONNECTION);
     }
-  } catch {
-    state("No connection. The points stay on this phone and are sent when it returns.");
-  } finally {
-    sending = false;
-  }
+  });
+  await settle(run);
 }
 
 async function refresh() {
   try {
-    const answer = await fetch(form.dataset.part);
+    const answer = await fetch(part);
     if (answer.ok && !answer.redirected) byId("points").innerHTML = await answer.text();
   } catch { /* the list shows the points at the next load */ }
   show();
@@ -166,7 +142,7 @@ function show() {
   byId("next-number").textContent = last + points.length + 1;
   const finish = document.querySelector("#finish-form button");
   if (finish) { finish.disabled = points.length > 0; finish.textContent = points.length ? "Points are not sent yet" : "Finish the run"; }
-  if (!points.some((one) => one.refused)) state(points.length ? "Sending" : "");
+  if (!points.some((one) => one.refused)) state(!points.length ? "" : address ? "Sending" : "They follow their run.");
   else state("One point was refused. Correct it, or throw it away; the others wait behind it.");
   byId("unsent").replaceChildren(...points.map(item));
 }
@@ -210,20 +186,9 @@ function change(one, with_) {
   flush();
 }
 
+window.addEventListener("firstspade:queue", show);
 window.addEventListener("online", flush);
 document.addEventListener("visibilitychange", () => document.hidden || flush());
 setInterval(flush, RETRY_MS);
 show();
 flush();
-
-// The page and all it loads are kept on the phone at the first visit, not only once the worker stands between.
-async function keepPage() {
-  await navigator.serviceWorker.register(form.dataset.worker);
-  await navigator.serviceWorker.ready;
-  const loaded = performance.getEntriesByType("resource").map((one) => new URL(one.name));
-  const own = loaded.filter((url) => url.origin === location.origin && url.pathname.startsWith("/static/"));
-  const kept = await caches.open("firstspade-runs-1");
-  await kept.addAll([location.pathname, ...new Set(own.map((url) => url.pathname + url.search))]);
-  document.documentElement.dataset.kept = "yes";
-}
-if ("serviceWorker" in navigator && window.isSecureContext) keepPage().catch(() => { /* online it works all the same */ });

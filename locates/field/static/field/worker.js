@@ -1,8 +1,8 @@
-// Keeps the pages of runs on the phone, so that one opens again without a connection. Always the network first:
-// what is kept is shown only when nothing else can be had, and writes never pass through here.
-const KEPT = "firstspade-runs-1";
+// Keeps the pages of the locates on the phone, so that one opens again without a connection. Always the network
+// first: what is kept is shown only when nothing else can be had, says so, and writes never pass through here.
+const KEPT = "firstspade-runs-2";
 const NO_SERVER = [502, 503, 504];
-const RUN = /^\/locates\/runs\/\d+\/$/;
+const PAGE = /^\/locates\/(runs\/\d+\/|jobs\/\d+\/(new|unsent)?)?$/;
 
 self.addEventListener("install", () => self.skipWaiting());
 self.addEventListener("activate", (event) => {
@@ -11,11 +11,19 @@ self.addEventListener("activate", (event) => {
     await self.clients.claim();
   })());
 });
+
+// The page says that it comes from the phone, for what it tells may have changed since.
+async function fromPhone(old) {
+  if (!(old.headers.get("Content-Type") || "").startsWith("text/html")) return old;
+  const text = (await old.text()).replace("<html ", '<html data-from="phone" ');
+  return new Response(text, { status: old.status, headers: old.headers });
+}
+
 self.addEventListener("fetch", (event) => {
   const { request } = event;
   const url = new URL(request.url);
   if (request.method !== "GET" || url.origin !== self.location.origin) return;
-  if (!(RUN.test(url.pathname) || url.pathname.startsWith("/static/"))) return;
+  if (!(PAGE.test(url.pathname) || url.pathname.startsWith("/static/"))) return;
   event.respondWith((async () => {
     const kept = await caches.open(KEPT);
     try {
@@ -25,7 +33,7 @@ self.addEventListener("fetch", (event) => {
       return answer;
     } catch (trouble) {
       const old = await kept.match(request, { ignoreVary: true });
-      if (old) return old;
+      if (old) return fromPhone(old);
       throw trouble;
     }
   })());
