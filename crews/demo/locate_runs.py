@@ -31,8 +31,8 @@ class RunTeller:
         self.made: dict[str, Run] = {}
 
     def tell(self, row: Row, at: datetime) -> Run:
-        """One run with its points, what was seen in the pipe, what its level rests on, and its end."""
-        clock = self._instants(at, len(row["point"]) + 12)
+        """One run with its points and photos, what was seen in the pipe, what its level rests on, and its end."""
+        clock = self._instants(at, len(row["point"]) + len(row["photo"]) + 12)
         run = services.start_run(
             job=self.job, client_id=uuid.uuid4(), given=self._given(row), actor=self.actor, now=next(clock)
         )
@@ -40,6 +40,8 @@ class RunTeller:
             services.add_point(
                 run=run, client_id=uuid.uuid4(), given=self._point(row, point), actor=self.actor, now=next(clock)
             )
+        for photo in row["photo"]:
+            self._photo(run, photo, next(clock))
         if "pipe_size_m" in row:
             given = services.PipeGiven(pipe_size_m=row["pipe_size_m"], sonde_behind_lens_m=row["sonde_behind_lens_m"])
             services.describe_pipe(run=run, given=given, actor=self.actor, now=next(clock))
@@ -87,6 +89,17 @@ class RunTeller:
             given["latitude"], given["longitude"] = self._spot((point["ahead"], point["aside"]))
             given.setdefault("accuracy_m", row["accuracy_m"])
         return services.PointGiven(**given)
+
+    def _photo(self, run: Run, row: Row, at: datetime) -> None:
+        services.add_photo(
+            run=run,
+            client_id=uuid.uuid4(),
+            content=row["content"],
+            words=row["words"],
+            point_number=row["point_number"],
+            actor=self.actor,
+            now=at,
+        )
 
     def _backing(self, run: Run, row: Row, at: datetime) -> None:
         other = self.made[row["other"]].pk if "other" in row else None

@@ -36,6 +36,8 @@ def read_scenario(folder: Path) -> Scenario:
     company = _read(folder / "company.toml")
     regions = [_read(folder / f"{name}.toml") for name in REGIONS]
     located = _read(folder / "locates.toml")
+    for run in located["run"]:
+        run["photo"] = [{**one, "content": _picture(folder / "photos" / one["file"])} for one in run.get("photo", ())]
     for job in (row for region in regions for row in region["job"]):
         job["run"] = [run for run in located["run"] if run["job"] == job["number"]]
         job["soil"] = [found for found in located["soil"] if found["job"] == job["number"]]
@@ -56,6 +58,13 @@ def _read(file: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(file.read_text(encoding="utf-8"))
     except (OSError, tomllib.TOMLDecodeError) as wrong:
+        raise ScenarioWrong(f"{file.name} cannot be read: {wrong}") from wrong
+
+
+def _picture(file: Path) -> bytes:
+    try:
+        return file.read_bytes()
+    except OSError as wrong:
         raise ScenarioWrong(f"{file.name} cannot be read: {wrong}") from wrong
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from datetime import datetime
 from io import StringIO
 from pathlib import Path
@@ -20,7 +21,7 @@ from crews.demo.load import load, logins
 from crews.demo.scenario import ScenarioWrong, read_scenario
 from crews.models import Crew, Equipment, Person, Role
 from crews.selectors import company_today, day_of, today_of
-from locates.field.models import Run
+from locates.field.models import Photo, Run
 from locates.place import resolve
 from tickets.evidence import verify
 from tickets.models import Customer, Job, Site
@@ -114,8 +115,7 @@ def test_every_site_lies_in_its_state_away_from_the_line() -> None:
 
 
 def test_an_unreadable_or_contradictory_scenario_is_named(tmp_path: Path) -> None:
-    for file in FOLDER.glob("*.toml"):
-        (tmp_path / file.name).write_text(file.read_text(encoding="utf-8"), encoding="utf-8")
+    shutil.copytree(FOLDER, tmp_path, dirs_exist_ok=True)
     east = tmp_path / "east.toml"
     good = east.read_text(encoding="utf-8")
     east.write_text(good.replace('customer = "Tilbrook', 'customer = "Unheard', 1), encoding="utf-8")
@@ -123,6 +123,9 @@ def test_an_unreadable_or_contradictory_scenario_is_named(tmp_path: Path) -> Non
         read_scenario(tmp_path)
     east.write_text(good.replace('crew = "Alder crew"', 'crew = "Oak crew"', 1), encoding="utf-8")
     with pytest.raises(ScenarioWrong, match="there is no crew 'Oak crew'"):
+        read_scenario(tmp_path)
+    (tmp_path / "photos" / "flag_at_the_shed.png").unlink()
+    with pytest.raises(ScenarioWrong, match=r"flag_at_the_shed\.png cannot be read"):
         read_scenario(tmp_path)
     east.write_text("[[", encoding="utf-8")
     with pytest.raises(ScenarioWrong, match=r"east\.toml cannot be read"):
@@ -160,6 +163,13 @@ def test_the_locates_of_the_demo_fill_every_page() -> None:
     runs = {run.label: run for run in Run.objects.filter(job__number="Q-1041")}
     assert all(run.finished_at is not None and run.finished_at <= now for run in runs.values())
     assert Run.objects.filter(job__number="Q-1046", finished_at=None).count() == 1
+    photos = Photo.objects.order_by("id").values_list("run__label", "point_number", "width_px", "height_px")
+    assert list(photos) == [
+        ("Power to the shed", 9, 640, 480),
+        ("Gas to the garage heater", 2, 640, 480),
+        ("Gas to the garage heater", 4, 640, 480),
+    ]
+    assert all(photo.words and photo.file.size and photo.added_at <= now for photo in Photo.objects.all())
     sewer = runs["Sewer lateral, camera sonde"]
     assert [(spot["words"], spot["trouble"]) for spot in sewer.result["dig_points"]] == [
         ("Roots at a joint", ""),
