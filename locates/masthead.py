@@ -25,6 +25,7 @@ LINKS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("Equipment", "/equipment/", (*OFFICE, "crew_member")),
     ("People", "/people/", ("owner",)),
     ("The law", "/law/", (*OFFICE, "crew_member")),
+    ("Local rules", "/rules/", OFFICE),
 )
 
 
