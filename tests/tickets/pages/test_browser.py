@@ -112,6 +112,8 @@ def test_one_click_changes_the_verdict_in_place_and_keeps_the_focus(owner: Any) 
     job = make_clear_job()
     owner.goto(f"/jobs/{job.pk}/")
     row = owner.get_by_role("group", name="Record what Fernbank Gas answered")
+    assert not row.is_visible()  # it has answered
+    owner.get_by_text("Record another answer of Fernbank Gas").click()
     row.get_by_role("button", name="Not answered").focus()
     owner.keyboard.press("Enter")
     owner.get_by_text("Recorded: Fernbank Gas, not answered.").wait_for()

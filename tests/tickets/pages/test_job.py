@@ -70,6 +70,7 @@ def test_an_answer_in_one_click_changes_the_verdict_in_place(
     assert said in answer.content.decode()
     assert "<html" not in answer.content.decode()
     assert operator.answers.order_by("-pk").first().outcome == outcome  # type: ignore[union-attr]
+    assert f"<details open><summary>Record another answer of {operator.name}<" in answer.content.decode()
     job.refresh_from_db()
     assert answer.context["verdict"].state == job.verdict_state
     assert answer.context["verdict"].may_dig is may_dig
