@@ -123,10 +123,7 @@ def _area(ticket: TicketFacts, overhang_m: float | None) -> list[Blocker]:
     if overhang_m is None:
         words = f"It is not known whether ticket {ticket.number} covers the dig area."
         return [blocker(State.UNKNOWN, Kind.AREA, words, "Draw the dig area and the ticket's area again.")]
-    words = (
-        f"The dig area reaches {overhang_m:.1f} m ({feet_words(overhang_m)}) "
-        f"outside the area of ticket {ticket.number}."
-    )
+    words = f"The dig area reaches {feet_words(overhang_m)} outside the area of ticket {ticket.number}."
     remedy = "Keep the dig inside the ticket's area, or give notice for the rest."
     return [blocker(State.STOP, Kind.AREA, words, remedy)]
 

@@ -108,7 +108,7 @@ def test_a_ticket_for_another_area() -> None:
 def test_the_dig_area_sticks_out_and_the_metres_are_named() -> None:
     found = verdict(facts(dig_areas=(square(15, 5, 8),)), NOW)
     assert (found.state, blocking(found)) == (State.STOP, {Kind.AREA})
-    assert "3.0 m (9 ft 11 in) outside the area of ticket T1" in found.sentence
+    assert "reaches 9 ft 11 in outside the area of ticket T1" in found.sentence
 
 
 def test_a_dig_area_within_the_drawn_lines_thickness_is_covered() -> None:
