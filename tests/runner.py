@@ -17,12 +17,14 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
+from tests.scratch import BYTECODE_FOLDER
 from tests.servers import ServerMissing, die_with_parent, postgres_server
 
 ROOT = Path(__file__).resolve().parent.parent
 NOTHING_COLLECTED = 5
 INTERRUPTED = 2
 TERMINATED = 143
+NO_BYTECODE = "PYTHONDONTWRITEBYTECODE"
 ASK_ONLY = {"-h", "--help", "-V", "--version", "--co", "--collect-only", "--fixtures", "--markers"}
 WORDS = ("failed", "error", "passed", "skipped", "xfailed", "xpassed")
 
@@ -37,8 +39,10 @@ def main(arguments: list[str]) -> int:
         return run_pass([*arguments], {"FIRSTSPADE_PASS": "sqlite"})
     with tempfile.TemporaryDirectory(prefix="firstspade-run-") as folder:
         first = Path(folder) / "sqlite.json"
+        shared = keep_bytecode(Path(folder))
         print("== SQLite", flush=True)
-        codes = [run_pass([*in_parallel, *arguments], {"FIRSTSPADE_PASS": "sqlite", "FIRSTSPADE_REPORT": str(first)})]
+        told = {**shared, "FIRSTSPADE_PASS": "sqlite", "FIRSTSPADE_REPORT": str(first)}
+        codes = [run_pass([*in_parallel, *arguments], told)]
         reports = {"SQLite": read_report(first)}
         missing: list[str] = []
         stop_early = codes[0] == INTERRUPTED or (codes[0] == 1 and {"-x", "--exitfirst"} & set(arguments))
@@ -48,6 +52,7 @@ def main(arguments: list[str]) -> int:
             try:
                 with postgres_server() as url:
                     extra = {
+                        **shared,
                         "FIRSTSPADE_PASS": "postgres-marked" if partial else "postgres",
                         "FIRSTSPADE_REPORT": str(second),
                         "DATABASE_URL": url,
@@ -57,6 +62,14 @@ def main(arguments: list[str]) -> int:
             except ServerMissing as wrong:
                 missing.append(str(wrong))
     return conclude(codes, reports, missing, time.monotonic() - began)
+
+
+def keep_bytecode(folder: Path) -> dict[str, str]:
+    """Where Python was told to write no bytecode, every process of the run would compile every module anew; this
+    keeps it for the run's own time in the run's own folder, so that nothing is written beside the sources."""
+    if not os.environ.get(NO_BYTECODE):
+        return {}
+    return {NO_BYTECODE: "", BYTECODE_FOLDER: str(folder / "bytecode")}
 
 
 def names_a_path(word: str) -> bool:

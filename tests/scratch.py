@@ -9,6 +9,7 @@ import tempfile
 from pathlib import Path
 
 PREFIX = "firstspade-"
+BYTECODE_FOLDER = "PYTHONPYCACHEPREFIX"
 NAMED = re.compile(re.escape(PREFIX) + r"[a-z]+-(\d+)-")
 
 
@@ -16,6 +17,11 @@ def scratch_folder(kind: str) -> Path:
     """A new folder that carries this process's number; removing it is the caller's."""
     reap()
     return Path(tempfile.mkdtemp(prefix=f"{PREFIX}{kind}-{os.getpid()}-"))
+
+
+def bytecode_folder() -> dict[str, str]:
+    """For a child that gets an environment of its own: where this run keeps its bytecode, if somewhere else."""
+    return {BYTECODE_FOLDER: os.environ[BYTECODE_FOLDER]} if BYTECODE_FOLDER in os.environ else {}
 
 
 def reap() -> None:

@@ -17,6 +17,7 @@ import psutil
 import pytest
 
 from locates.bootstrap.ports import HOST, free_port
+from tests.scratch import bytecode_folder
 
 ROOT = Path(__file__).resolve().parents[2]
 PATIENCE_S = 60
@@ -24,7 +25,7 @@ ONE_PERSON = "from crews.models import Person; Person.objects.create(username='s
 
 
 def environment(data: Path, **more: str) -> dict[str, str]:
-    kept = {"PATH": os.environ["PATH"], "HOME": os.environ.get("HOME", str(data))}
+    kept = {"PATH": os.environ["PATH"], "HOME": os.environ.get("HOME", str(data)), **bytecode_folder()}
     return {**kept, "FIRSTSPADE_NO_VENV": "1", "DATA_DIR": str(data), "PYTHONUNBUFFERED": "1", **more}
 
 

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+from pathlib import Path
+
 import pytest
 
 from tests import runner
@@ -26,6 +31,24 @@ def test_the_number_of_processes_is_left_to_whoever_gives_one(word: str) -> None
 def test_a_report_file_is_not_overwritten_by_the_second_pass() -> None:
     given = ["-x", "--junitxml=out/report.xml"]
     assert runner.for_second_pass(given) == ["-x", "--junitxml=out/report-postgres.xml"]
+
+
+def test_bytecode_is_kept_for_the_run_where_it_would_be_thrown_away(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("PYTHONDONTWRITEBYTECODE", raising=False)
+    assert runner.keep_bytecode(tmp_path) == {}
+    monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
+    told = runner.keep_bytecode(tmp_path)
+    (tmp_path / "some_module.py").write_text("", encoding="utf-8")
+    subprocess.run(
+        [sys.executable, "-c", "import some_module"],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(tmp_path), **told},
+        check=True,
+    )
+    assert [file.name.partition(".")[0] for file in (tmp_path / "bytecode").rglob("some_module*")] == ["some_module"]
+    assert not (tmp_path / "__pycache__").exists()
 
 
 def report(**counts: int) -> dict[str, object]:

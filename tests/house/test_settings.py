@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.scratch import bytecode_folder
+
 ROOT = Path(__file__).resolve().parents[2]
 KEY = "k" * 50
 
@@ -23,7 +25,7 @@ def read(names: str, tmp_path: Path, **environment: str) -> subprocess.Completed
     return subprocess.run(
         [sys.executable, "-c", program],
         cwd=ROOT,
-        env={"PATH": os.environ["PATH"], "DATA_DIR": str(tmp_path), **environment},
+        env={"PATH": os.environ["PATH"], "DATA_DIR": str(tmp_path), **bytecode_folder(), **environment},
         capture_output=True,
         text=True,
         check=False,
@@ -49,7 +51,12 @@ def test_django_itself_refuses_in_the_same_line(tmp_path: Path) -> None:
     done = subprocess.run(
         [sys.executable, "manage.py", "check"],
         cwd=ROOT,
-        env={"PATH": os.environ["PATH"], "DATA_DIR": str(tmp_path), "FIRSTSPADE_NO_VENV": "1"},
+        env={
+            "PATH": os.environ["PATH"],
+            "DATA_DIR": str(tmp_path),
+            "FIRSTSPADE_NO_VENV": "1",
+            **bytecode_folder(),
+        },
         capture_output=True,
         text=True,
         check=False,
