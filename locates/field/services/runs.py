@@ -18,6 +18,7 @@ from locates.field.words import METHODS, PositionBy, method_of
 from locates.ground import entry
 from locates.ground.baseline import Baseline
 from locates.ground.coordinates import LocalGrid
+from locates.ground.quality import Method
 from locates.ground.refusal import GroundError
 from locates.lengths import feet_and_inches
 from tickets import evidence
@@ -123,14 +124,23 @@ def result_words(job: Job) -> str:
     """What all finished runs of the job found, a line of text each, for the log and the verdict's reader."""
     lines = []
     for run in Run.objects.filter(job=job).exclude(finished_at=None).order_by("begun_at", "pk"):
-        method = method_of(run.method).value
+        sought, known = _way_words(method_of(run.method))
         if not run.found:
             said = f" {run.finding_words}" if run.finding_words else ""
-            lines.append(f"{run.label}: nothing found by {method}, which is not the same as nothing there.{said}")
+            lines.append(f"{run.label}: nothing found {sought}, which is not the same as nothing there.{said}")
             continue
         what = WORDS[Utility(run.utility)].lower()
-        lines.append(f"{run.label} ({what}): found by {method}{_depth_words(run)}. {run.finding_words}".strip())
+        lines.append(f"{run.label} ({what}): {known}{_depth_words(run)}. {run.finding_words}".strip())
     return "\n".join(" ".join(line.split()) for line in lines)
+
+
+def _way_words(method: Method) -> tuple[str, str]:
+    """How it was looked for, and how it is known."""
+    if method is Method.EXPOSED:
+        return "by opening the ground", method.value
+    if method.value.startswith("from "):
+        return method.value, f"known {method.value}"
+    return f"by {method.value}", f"found by {method.value}"
 
 
 def _depth_words(run: Run) -> str:

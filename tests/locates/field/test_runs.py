@@ -136,6 +136,26 @@ def test_nothing_found_never_reads_as_nothing_there(job: Job, actor: Any) -> Non
     assert "not the same as nothing there" in run.private_locate.result_words
 
 
+@pytest.mark.parametrize(
+    ("method", "found", "words"),
+    [
+        ("records", True, "(electric power): known from records, "),
+        ("exposed", True, "(electric power): exposed and measured, "),
+        ("induction", True, "(electric power): found by induction, "),
+        ("records", False, ": nothing found from records, "),
+        ("exposed", False, ": nothing found by opening the ground, "),
+    ],
+)
+def test_how_a_line_is_known_reads_as_a_sentence(job: Job, actor: Any, method: str, found: bool, words: str) -> None:
+    signal = {} if method == "induction" else {"frequency_hz": None, "devices": ()}
+    run = start(job, actor, method=method, **signal)
+    if found:
+        add(run, actor, 0, 0, depth="")
+        add(run, actor, 20, 0, depth="")
+    finish(run, actor, found=found, locate_complete=True)
+    assert words in job.private_locates.get().result_words
+
+
 def test_a_finished_run_takes_no_more_points(job: Job, actor: Any) -> None:
     run = finish(follow(start(job, actor), actor), actor)
     with pytest.raises(FirstspadeError, match="finished before"):
