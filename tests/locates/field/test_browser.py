@@ -92,6 +92,9 @@ def test_a_kept_page_opens_without_a_connection_and_its_points_arrive_once(
     # the worker too is cut off: what was not kept cannot be had
     assert phone.evaluate("fetch('/locates/runs/999999/').then((a) => a.status, () => 'cut off')") in {"cut off", 503}
     phone.get_by_text("Position good to 4 ft").wait_for()
+    phone.get_by_text("Finish this run").click()
+    phone.get_by_role("button", name="Finish the run").click()
+    phone.get_by_text("No connection. The run stays open").wait_for()
     for east_m, depth in ((0, "30"), (3, "31"), (6, "30")):
         walk_to(phone, east_m)
         mark(phone, depth)

@@ -101,6 +101,8 @@ def test_what_the_server_refuses_is_corrected_and_sent_again(phone: Any, job: Jo
     beside = phone.locator(".field", has=phone.locator("#id_frequency")).locator(".error")
     assert "Did you mean 8.192 kHz?" in beside.inner_text()
     assert phone.input_value("#id_receiver_serial") == "QX-1"
+    assert phone.locator("#id_receiver_serial").is_visible()
+    assert phone.locator("#begun-moment").is_hidden()
     assert violations(phone) == []
     phone.fill("#id_frequency", "8.192 kHz")
     phone.get_by_role("button", name="Send it again").click()
@@ -205,6 +207,16 @@ def test_the_points_page_of_an_unsent_run_on_a_small_screen(
 @pytest.mark.parametrize(("who", "status"), [("owner", 200), ("member", 200), ("other", 404), ("stranger", 302)])
 def test_who_sees_the_page(clients: dict[str, Client], job: Job, who: str, status: int) -> None:
     assert clients[who].get(f"/locates/jobs/{job.pk}/unsent").status_code == status
+
+
+def test_the_crews_day_leads_there_and_keeps_the_pages_in_advance(clients: dict[str, Client], job: Job) -> None:
+    """On the crew's phone; whoever sits in the office has a connection."""
+    address = f'href="/locates/jobs/{job.pk}/"'
+    keeps = f'data-keep-job="/locates/jobs/{job.pk}/"'
+    for who, ahead in (("member", True), ("owner", False)):
+        text = clients[who].get("/today/").content.decode()
+        assert address in text
+        assert (keeps in text) is ahead
 
 
 def test_there_is_one_form_of_a_point_for_every_method(clients: dict[str, Client], job: Job) -> None:

@@ -44,6 +44,10 @@ function mark(control, messages) {
   control.closest(".field").append(box);
   control.setAttribute("aria-invalid", "true");
   control.setAttribute("aria-describedby", [byId(`${control.id}_helptext`) ? `${control.id}_helptext` : "", id].filter(Boolean).join(" "));
+  open(control);
+}
+
+function open(control) {
   for (let up = control.closest("details"); up; up = up.parentElement.closest("details")) up.open = true;
 }
 
@@ -69,7 +73,11 @@ function local(instant) {
 }
 
 function fill(one) {
-  for (const [name, value] of Object.entries(one.body)) if (input(name)) input(name).value = value;
+  for (const [name, value] of Object.entries(one.body)) {
+    if (!input(name)) continue;
+    input(name).value = value;
+    if (value) open(input(name));
+  }
   moment.value = local(one.begun_at);
   byId("correcting").hidden = false;
   button.textContent = "Send it again";

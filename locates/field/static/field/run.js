@@ -186,6 +186,16 @@ function change(one, with_) {
   flush();
 }
 
+// Finishing asks the server at once; where it cannot be reached nothing of what was typed is lost.
+byId("finish-form")?.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const said = byId("finish-state");
+  const there = await fetch("/health", { cache: "no-store" }).then((answer) => answer.ok, () => false);
+  said.textContent = "No connection. The run stays open: finish it when the connection returns. What you typed stays here.";
+  said.hidden = there;
+  if (there) event.target.submit();
+});
+
 window.addEventListener("firstspade:queue", show);
 window.addEventListener("online", flush);
 document.addEventListener("visibilitychange", () => document.hidden || flush());

@@ -19,6 +19,7 @@ function say(one, words) {
   }
   byId("unsent-state").textContent = words || stands(one);
   byId("log-in").hidden = !words.startsWith("You are logged out");
+  byId("log-in").querySelector("a").href = `/login?next=${encodeURIComponent(location.pathname + location.hash)}`;
 }
 
 // The form of a point that suits the run's method and the way its points get their places.
