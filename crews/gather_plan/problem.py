@@ -12,6 +12,7 @@ from crews.gather_plan.shifts import Team, active_crews, gather_team
 from crews.gather_plan.sift import Held, Left, sift
 from crews.gather_plan.snapshot import Snapshot, names_of, snapshot_of
 from crews.gather_plan.span import Span, span_of
+from crews.gather_plan.stock import PartsGone, parts_gone, visits_over
 from crews.gather_plan.visits import lay_visits
 from crews.gather_plan.windows import Starts, fixed_visits, starts_of
 from crews.gather_plan.work import Work, gather_work, visits_ahead
@@ -57,7 +58,7 @@ def gather(now: datetime, working_days: int, weights: Weights, held: Held = NOBO
     work = gather_work(now, ahead, span.ends)
     items = items_for(work)
     starts = starts_of(work, span)
-    team, kit, left = _settle(crews, stock, items, ahead, work, held, starts, span)
+    team, kit, left, gone = _settle(crews, stock, items, ahead, work, held, starts, span)
     laid = lay_visits(work, left, team, kit, starts, span)
     problem = Problem(
         visits=tuple(laid.visits),
@@ -68,6 +69,7 @@ def gather(now: datetime, working_days: int, weights: Weights, held: Held = NOBO
         links=tuple(laid.links),
         weights=weights,
         previous=MappingProxyType(laid.previous),
+        parts_gone=gone,
     )
     return Gathered(
         span=span,
@@ -90,9 +92,10 @@ def _settle(
     held: Held,
     starts: Mapping[str, Starts],
     span: Span,
-) -> tuple[Team, tuple[Kit, ...], list[Left]]:
-    """Shifts without the hours of the visits that stay. A visit that stays may take away the shift on which
-    another one stands, so it goes round until no more are found; each round finds at least one."""
+) -> tuple[Team, tuple[Kit, ...], list[Left], PartsGone]:
+    """Shifts without the hours of the visits that stay, and trucks without their parts. A visit that stays may take
+    away the shift on which another one stands, so it goes round until no more are found; each round finds at least
+    one."""
     planned = {one.visit.pk for one in work if one.visit is not None}
     not_ours = [visit for visit in ahead if visit.pk not in planned]  # under way, or of a job that was closed
     kit: tuple[Kit, ...] | None = None
@@ -104,5 +107,6 @@ def _settle(
         left = sift(work, team, kit, held, fixed, starts, span)
         more = {v.pk: v for one in left if (v := one.work.visit) is not None and v.pk not in keeping}
         if not more:
-            return team, kit, left
+            gone = parts_gone([*visits_over(span.now), *not_ours, *keeping.values()], span)
+            return team, kit, left, gone
         keeping |= more

@@ -11,6 +11,7 @@ from .kit import choose_items, is_fit
 from .model import Model, lawful_starts, renewed_starts
 from .plan import Plan, Unplanned
 from .problem import KitNeed, Planned, Problem, Shift, Visit
+from .serving import BoolArray
 from .state import EVERY_CALL, State, tour_of
 from .travel import Travel
 from .ways import WayBook
@@ -61,16 +62,32 @@ def _no_skill(model: Model, v: int, left: set[int]) -> tuple[str, str] | None:
 
 
 def _no_kit(model: Model, v: int, left: set[int]) -> tuple[str, str] | None:
-    if model.allowed[:, v].any():
+    if model.options_of[v]:
         return None
-    visit = model.visits[v]
-    if visit.pin is not None and not model.skilled[:, v].any():
+    visit, skilled = model.visits[v], model.skilled[:, v]
+    if visit.pin is not None and not skilled.any():
         return "pin_without_skill", f"It is pinned to shift {visit.pin.shift_id}, whose crew lacks a skill it needs."
+    none_allowed = not model.allowed[:, v].any()
+    able = skilled if none_allowed else skilled & _open_on(model, visit)
     for kind, count in visit.parts.items():
         k = model.part_kinds.index(kind) if kind in model.part_kinds else -1
-        if k >= 0 and not ((model.stock[:, k] >= count) | model.stocked[:, k])[model.skilled[:, v]].any():
-            return "no_parts", f"It needs {count} pieces of {kind}; no truck has so many and no yard keeps them."
-    return "no_kit", _kit_words(model, visit)
+        if k >= 0 and able.any() and not ((model.stock[:, k] >= count) | model.stocked[:, k])[able].any():
+            return "no_parts", _parts_words(model, kind, count, np.flatnonzero(able).tolist())
+    return ("no_kit", _kit_words(model, visit)) if none_allowed else None
+
+
+def _open_on(model: Model, visit: Visit) -> BoolArray:
+    """The shifts on which the law, or a renewal, lets the visit start."""
+    windows = (*lawful_starts(visit, model.horizon), *renewed_starts(visit, model.horizon))
+    spans = [(shift.start_s, shift.last_s) for shift in model.shifts]
+    return np.array([any(w.earliest_s <= last and w.latest_s >= start for w in windows) for start, last in spans])
+
+
+def _parts_words(model: Model, kind: str, count: int, able: list[int]) -> str:
+    needs = f"It needs {count} piece{'' if count == 1 else 's'} of {kind}"
+    if any(model.crew[model.shifts[s].crew_id].parts.get(kind, 0) >= count for s in able):
+        return f"{needs}; what is on the trucks is used up by other visits of the day, and no yard keeps it."
+    return f"{needs}; no truck has so many and no yard keeps them."
 
 
 def _kit_words(model: Model, visit: Visit) -> str:

@@ -53,6 +53,14 @@ def test_the_pieces_of_a_day_share_what_is_on_the_truck(rest: bool) -> None:
     assert planned(two(2, pieces(rest=rest))) == {"a", "b"}
 
 
+def test_the_one_left_out_is_told_that_the_parts_are_used_up() -> None:
+    (gone,) = make_plan(two(1, pieces()), effort=EFFORT).unplanned
+    assert (gone.visit_id, gone.reason) == ("a", "no_parts")
+    assert "used up by other visits of the day" in gone.words
+    (gone, _) = make_plan(two(0, pieces()), effort=EFFORT).unplanned
+    assert gone.words == "It needs 1 piece of coupling; no truck has so many and no yard keeps them."
+
+
 def test_each_night_the_truck_is_made_up_again() -> None:
     assert planned(two(1, pieces(day_of_second=1), second_day=1)) == {"a", "b"}
 
