@@ -4,7 +4,7 @@ through the engine; drawings and tables are made from what comes out.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from locates.field.excavation import Excavation, Middle, excavation, middle_of
 from locates.field.models import Run
 from locates.field.reckoning import line_of
+from locates.field.same_line import met_once
 from locates.ground.coordinates import LocalGrid
 from locates.ground.crossing import Crossing, crossings
 from locates.ground.refusal import GroundError
@@ -26,6 +27,7 @@ from locates.law.rule import Zone
 from locates.law.window import NoVersionInForce, version_on
 from tickets.gathering import zone_words
 from tickets.models import DigArea, Job
+from tickets.states import Utility
 
 LONG_ENOUGH = 2.0  # a dig area this many times longer than wide has a trench along its middle
 # Where no state's zone is on file the whole area is hand digging; the drawing still needs a width, and 24 in is
@@ -116,7 +118,10 @@ def site_plan(job: Job, runs: Sequence[Run], at: datetime) -> SitePlan:
             drawn.append(LineOnPlan(run, line))
     lines = [one.line for one in drawn]
     covers = tuple(_laid(grid, t.area) for t in job.tickets.all() if t.area)
-    digs = tuple(_dig(area, _laid(grid, area.polygon), lines, zone.rule, covers) for area in job.dig_areas.all())
+    names = {one.line.key: _name(one.run) for one in drawn}
+    digs = tuple(
+        _dig(area, _laid(grid, area.polygon), lines, zone.rule, covers, names) for area in job.dig_areas.all()
+    )
     spots = tuple(spot for run in runs for spot in _dig_spots(run, covers))
     return SitePlan(grid, zone, digs, covers, tuple(drawn), tuple(missing), spots)
 
@@ -145,8 +150,19 @@ def _laid(grid: LocalGrid, area: Any) -> BaseGeometry:
     return shapely.transform(found, flat)
 
 
+def _name(run: Run) -> tuple[str, str]:
+    """Runs of one utility under one name followed one line. A utility that is not known makes no two alike."""
+    own = str(run.pk) if run.utility == Utility.UNKNOWN else ""
+    return run.utility + own, " ".join(run.label.casefold().split())
+
+
 def _dig(
-    area: DigArea, ground: BaseGeometry, lines: Sequence[GroundLine], rule: ZoneRule, covers: Sequence[BaseGeometry]
+    area: DigArea,
+    ground: BaseGeometry,
+    lines: Sequence[GroundLine],
+    rule: ZoneRule,
+    covers: Sequence[BaseGeometry],
+    names: Mapping[str, Hashable],
 ) -> DigOnPlan:
     parts = [p for p in shapely.get_parts(ground) if p.geom_type == "Polygon"]
     zones: list[HandDigZone] = []
@@ -160,7 +176,7 @@ def _dig(
             hand += plan.share * part.area
         middle = middle_of(parts[0]) if len(parts) == 1 else None
         opened = None if middle is None else excavation(area, middle, covers)
-        trench = _trench(area, middle, opened, lines, rule)
+        trench = _trench(area, middle, opened, lines, rule, names)
     except GroundError as refused:
         return DigOnPlan(area, ground, (), 0.0, None, None, (), refused.message)
     share = hand / max(ground.area, 1e-9)
@@ -168,18 +184,24 @@ def _dig(
 
 
 def _trench(
-    area: DigArea, middle: Middle | None, opened: Excavation | None, lines: Sequence[GroundLine], rule: ZoneRule
+    area: DigArea,
+    middle: Middle | None,
+    opened: Excavation | None,
+    lines: Sequence[GroundLine],
+    rule: ZoneRule,
+    names: Mapping[str, Hashable],
 ) -> Trench | None:
     """The trench along the middle of a long dig area with a planned depth; None for a pit or without depth."""
     if middle is None or opened is None or middle.long_m < LONG_ENOUGH * middle.short_m:
         return None
+    met = crossings(middle.line, opened.width_m, opened.depth_m, lines, rule)
     return Trench(
         name=area.name or "Trench",
         area=area,
         centre=middle.line,
         depth_m=opened.depth_m,
         width_m=opened.width_m,
-        crossings=crossings(middle.line, opened.width_m, opened.depth_m, lines, rule),
+        crossings=met_once(met, names, opened.depth_m),
     )
 
 

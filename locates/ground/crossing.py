@@ -118,13 +118,6 @@ def _crossing(
     along = float(line_locate_point(line.line, spot))
     band = depth_band_m(line, along)
     angle = _angle_deg(trench, chainage, line.line, along) if meeting is Meeting.CROSSES else None
-    notes = [DEPTH_IS_NOT_PERMISSION]
-    length = feet_inches(stretch[1] - stretch[0])
-    notes.append(f"Dig {length} of the trench by hand or vacuum for {line.label}, and expose it before passing.")
-    if band is None:
-        notes.append(f"The depth of {line.label} is unknown: expect it at any depth, also just below the surface.")
-    if angle is not None and angle < SHALLOW_ANGLE_DEG:
-        notes.append(f"It is crossed at {angle:.0f} degrees only: expose it at both ends of the stretch.")
     return Crossing(
         line=line,
         meeting=meeting,
@@ -135,12 +128,27 @@ def _crossing(
         hand_from_m=stretch[0],
         hand_to_m=stretch[1],
         depth_band_m=band,
-        relation=_relation(band, trench_depth_m),
-        cautions=tuple(notes),
+        relation=relation_of(band, trench_depth_m),
+        cautions=cautions_of(line.label, stretch, band, angle),
     )
 
 
-def _relation(band: tuple[float, float] | None, trench_depth_m: float) -> Relation:
+def cautions_of(
+    label: str, stretch: tuple[float, float], band: tuple[float, float] | None, angle_deg: float | None
+) -> tuple[str, ...]:
+    """What to mind where a line called `label` is met on a stretch of the trench."""
+    length = feet_inches(stretch[1] - stretch[0])
+    notes = [DEPTH_IS_NOT_PERMISSION]
+    notes.append(f"Dig {length} of the trench by hand or vacuum for {label}, and expose it before passing.")
+    if band is None:
+        notes.append(f"The depth of {label} is unknown: expect it at any depth, also just below the surface.")
+    if angle_deg is not None and angle_deg < SHALLOW_ANGLE_DEG:
+        notes.append(f"It is crossed at {angle_deg:.0f} degrees only: expose it at both ends of the stretch.")
+    return tuple(notes)
+
+
+def relation_of(band: tuple[float, float] | None, trench_depth_m: float) -> Relation:
+    """How the trench's bottom lies to a depth band."""
     if band is None:
         return Relation.UNKNOWN
     if trench_depth_m < band[0]:
