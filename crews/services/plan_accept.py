@@ -8,11 +8,17 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Q
 
 from crews.gather_plan import Gathered
 from crews.models import Person, Plan, PlanState, PlanStop, StopKind
-from crews.services.plan_guards import locked_proposal, locked_stop, refuse_changes, refuse_faults, regather
+from crews.services.plan_guards import (
+    locked_proposal,
+    locked_stop,
+    refuse_changes,
+    refuse_faults,
+    refuse_faults_of_one,
+    regather,
+)
 from crews.services.visits import change_visit_note, is_double_booked, move_visit, schedule_visit
 from tickets.services.refusals import Conflict, need_office
 
@@ -132,15 +138,14 @@ def _refuse_order(stop: PlanStop, others: Iterable[PlanStop], gathered: Gathered
 
 @transaction.atomic
 def accept_stop(*, stop: PlanStop, actor: Person, now: datetime) -> PlanStop:
-    """Accept one visit of a proposal. Only what bears on its crew or its job may not have changed."""
+    """Accept one visit of a proposal. Only what bears on its crew or its job may not have changed; refused when the
+    days accepted so far, with this visit, would not pass the independent check."""
     need_office(actor)
     plan = locked_proposal(stop.plan)
     stop = locked_stop(stop)
     gathered = regather(plan)
     refuse_changes(plan, gathered, stop)
-    # a fault on a day that bears on neither its tour nor its job is no reason to refuse it
-    bearing = plan.stops.filter(Q(shift=stop.shift) | Q(job__isnull=False, job=stop.job)).values("shift")
-    refuse_faults(plan, list(plan.stops.filter(shift__in=bearing)), gathered)
+    refuse_faults_of_one(plan, stop, gathered)
     _refuse_order(stop, _visit_stops(plan), gathered)
     _apply(stop, gathered, actor, now)
     _close_if_done(plan)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from crews.gather_plan import Gathered, changes_since, gather
 from crews.models import Plan, PlanState, PlanStop, StopKind
@@ -55,9 +56,45 @@ def refuse_changes(plan: Plan, gathered: Gathered, stop: PlanStop | None = None)
 
 def refuse_faults(plan: Plan, stops: Sequence[PlanStop], gathered: Gathered) -> None:
     """Raises Conflict when the independent checker finds anything against the stops."""
+    _refuse(_faults(plan, stops, gathered))
+
+
+def refuse_faults_of_one(plan: Plan, stop: PlanStop, gathered: Gathered) -> None:
+    """Raises Conflict when the independent checker finds anything against the days that bear on the visit, or against
+    the days accepted so far once the visit joins them. A fault on other days is no reason to refuse it."""
+    stops = list(plan.stops.select_related("visit"))
+    bearing = {row.shift for row in stops if row.shift == stop.shift or row.job_id == stop.job_id}
+    faults = _faults(plan, [row for row in stops if row.shift in bearing], gathered)
+    settled = [row for row in stops if row.stop == StopKind.VISIT and row.pk != stop.pk and _stands_so(row)]
+    if not faults and settled:
+        # a forerunner that is not accepted yet is refused by itself, with better words
+        free = replace(gathered, problem=replace(gathered.problem, links=()))
+        before = set(_faults(plan, _with_their_calls(settled, stops), free))
+        after = _faults(plan, _with_their_calls([*settled, stop], stops), free)
+        faults = [words for words in after if words not in before]
+    _refuse(faults)
+
+
+def _stands_so(row: PlanStop) -> bool:
+    """Whether a crew's day has the visit as the proposal does: accepted, or not moved by it."""
+    visit = row.visit
+    unmoved = visit is not None and (visit.crew_id, visit.starts_at) == (row.crew_id, row.starts_at)
+    return row.accepted_at is not None or unmoved
+
+
+def _with_their_calls(visits: Sequence[PlanStop], stops: Sequence[PlanStop]) -> list[PlanStop]:
+    """The visits with the calls at the yard and the breaks of their tours."""
+    shifts = {row.shift for row in visits}
+    return [*visits, *(row for row in stops if row.stop != StopKind.VISIT and row.shift in shifts)]
+
+
+def _faults(plan: Plan, stops: Sequence[PlanStop], gathered: Gathered) -> list[str]:
     travel = travel_of(plan, gathered.problem)
     tours = tours_of_rows(stops, gathered, travel)
-    faults = ["A shift of the plan is no more."] if tours is None else faults_of(tours, gathered, travel)
+    return ["A shift of the plan is no more."] if tours is None else faults_of(tours, gathered, travel)
+
+
+def _refuse(faults: Sequence[str]) -> None:
     if faults:
         words = " ".join(faults[:3])
         raise Conflict(f"The independent check does not pass: {words}", code="plan_unsound", fields={"plan": words})
