@@ -1,9 +1,12 @@
-"""When a run was begun, by the clock of the phone that kept it until there was a connection."""
+"""When a run was begun, by the clock of the phone that kept it until there was a connection; and that in the log."""
 
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from typing import Any
 
+from locates.field.models import Run
+from tickets import evidence
 from tickets.models import Job
 from tickets.services.refusals import Faults
 from tickets.verdict.words import instant_words
@@ -32,3 +35,11 @@ def check_begun(job: Job, begun_at: datetime | None, now: datetime, faults: Faul
         made = instant_words(job.created_at, job.site.time_zone)
         faults.add("begun_at", f"{said} lies before the job was entered, {made}. Say when the run was begun.")
     return min(begun_at, now)
+
+
+def log_begun(run: Run, actor: Any, now: datetime) -> None:
+    """A run that waited on a phone: its beginning is the phone's word, when it came is the server's."""
+    if run.begun_at == now:
+        return
+    payload = {"run": run.pk, "label": run.label, "method": run.method, "begun_at_by_phone": run.begun_at}
+    evidence.append(job=run.job, kind="locate_run_begun", actor=actor, at=now, payload=payload)

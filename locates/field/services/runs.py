@@ -11,7 +11,7 @@ from django.db import transaction
 
 from locates.field import reckoning
 from locates.field.models import Device, Run
-from locates.field.services.begun import check_begun
+from locates.field.services.begun import check_begun, log_begun
 from locates.field.services.devices import Instrumented, check_devices, check_frequency, device_row
 from locates.field.services.given import RunGiven
 from locates.field.words import METHODS, PositionBy, method_of
@@ -79,6 +79,7 @@ def start_run(
         begun_by=actor,
     )
     Device.objects.bulk_create([device_row(run, device, on) for device in devices])
+    log_begun(run, actor, now)
     return run
 
 

@@ -18,7 +18,7 @@ from tests.conftest import FROZEN
 from tests.crews.factories import EquipmentFactory
 from tests.locates.field.making import follow, start
 from tests.locates.field.test_pages import RUN
-from tickets.models import Job
+from tickets.models import EvidenceEntry, Job
 
 pytestmark = pytest.mark.usefixtures("frozen_now")
 Clients = dict[str, Client]
@@ -177,6 +177,15 @@ def test_calibration_is_held_against_the_day_it_was_begun(clients: Clients, job:
         assert begin(clients["member"], job, **given, begun_at=begun_at.isoformat()).status_code == 201
     first, second = (run.devices.get() for run in Run.objects.order_by("begun_at"))
     assert (first.equipment_id, first.overdue, second.overdue) == (item.pk, False, True)
+
+
+def test_what_waited_on_a_phone_is_logged_with_when_it_came(clients: Clients, job: Job) -> None:
+    morning = FROZEN - timedelta(hours=5)
+    for begun_at in (morning.isoformat(), None):
+        assert begin(clients["member"], job, begun_at=begun_at).status_code == 201
+    entry = EvidenceEntry.objects.get(job=job, kind="locate_run_begun")
+    assert entry.at == FROZEN
+    assert datetime.fromisoformat(entry.payload["begun_at_by_phone"]) == morning
 
 
 def test_finishing(clients: Clients, job: Job, people: dict[str, Any]) -> None:

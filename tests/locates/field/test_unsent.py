@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -109,6 +110,23 @@ def test_what_the_server_refuses_is_corrected_and_sent_again(phone: Any, job: Jo
     phone.wait_for_url("**/locates/runs/*/")
     phone.locator("#point-1").wait_for()
     assert (Run.objects.get().frequency_hz, Point.objects.count()) == (8192.0, 1)
+
+
+@pytest.mark.browser
+def test_a_clock_that_ran_ahead_is_put_right(phone: Any, job: Job, gone: threading.Event) -> None:
+    kept(phone, f"/locates/jobs/{job.pk}/")
+    cut(phone, gone)
+    phone.clock.set_fixed_time(FROZEN + timedelta(days=1))
+    begun_offline(phone, job)
+    mend(phone, gone)
+    phone.locator("#run-refused").get_by_text("Thu 17 Sep, 10:00 AM EDT is still to come").wait_for()
+    phone.get_by_role("link", name="Correct the run").click()
+    phone.locator("#begun-moment_error").wait_for()
+    shown = phone.input_value("#begun-moment")
+    phone.fill("#begun-moment", shown.replace("2026-09-17", "2026-09-16"))
+    phone.get_by_role("button", name="Send it again").click()
+    phone.wait_for_url("**/locates/runs/*/")
+    assert Run.objects.get().begun_at == FROZEN
 
 
 @pytest.mark.browser

@@ -100,9 +100,14 @@ form.addEventListener("submit", (event) => {
   const old = correcting && points.find((one) => one.id === correcting.id);
   if (old) Object.assign(old, { body, refused: "" });
   else points.push({ id: newId(), body, refused: "" });
-  keepLast(run, old ? old.id : points[points.length - 1].id);
+  try {
+    keep(points);
+    keepLast(run, old ? old.id : points[points.length - 1].id);
+  } catch {
+    refuse("This phone has no room to keep the point. Make room, then mark it again.");
+    return;
+  }
   correcting = null;
-  keep(points);
   const kept = { unit: unit.value, placed: field("placed").value };
   form.reset();
   unit.value = kept.unit;
