@@ -14,11 +14,13 @@ from crews.gather_plan.span import Span
 from crews.gather_plan.windows import NEVER, Starts, fixed_visits, starts_left, within
 from crews.gather_plan.work import RANK, Work
 from crews.models import VisitKind
-from crews.planning.problem import Kit, OrderLink, Pin, Place, Planned, Priority, Visit, Window
+from crews.planning.problem import Kit, OrderLink, Pin, Place, Planned, Priority, Shift, Visit, Window
 from crews.planning.problem import VisitKind as PlannedKind
 from tickets.verdict.emergency import open_emergency
 
-SOON_S = 12 * 3600  # an emergency is wanted within half a day; common practice, no source
+HOUR_S = 3600
+SOON_S = 12 * HOUR_S  # an emergency is wanted within half a day; common practice, no source
+DAYS_BY_THE_HOUR = 2  # working days on which an hour's wait counts; later ones count as a whole
 _KINDS = {
     VisitKind.WHITE_LINE: PlannedKind.WHITE_LINE,
     VisitKind.PRIVATE_LOCATE: PlannedKind.LOCATE,
@@ -49,13 +51,14 @@ def lay_visits(
     """The planner's visits of the work that is not left; `starts` from `starts_of`. Never a dig without a lawful
     window."""
     laid = Laid()
+    sooner = sooner_marks(team)
     asked = frozenset(skill for crew in team.planned for skill in crew.skills)
     out = {one.work.key for one in left}
     fixed = fixed_visits(work, [one.work.visit for one in left if one.work.visit is not None], span.now)
     kept = [one for one in work if one.key not in out]
     for one in kept:
         bound = starts_left(one, fixed[one.job.pk], span)
-        laid.visits.append(_visit(one, bound, starts.get(one.key), team, kit, asked, span))
+        laid.visits.append(_visit(one, bound, starts.get(one.key), team, kit, asked, span, sooner))
         if one.visit is not None and (at := stands_on(one, team, span)) is not None:
             laid.previous[one.key] = at
     laid.links.extend(_links(kept))
@@ -70,6 +73,7 @@ def _visit(
     kit: Sequence[Kit],
     asked: frozenset[str],
     span: Span,
+    sooner: tuple[int, ...],
 ) -> Visit:
     emergency = open_emergency(one.facts, span.now) is not None
     lawful: tuple[Window, ...] = () if bound is None else (bound,)
@@ -87,6 +91,7 @@ def _visit(
         place=Place.geographic(one.job.site.latitude, one.job.site.longitude),
         lawful=lawful,
         promised=_promised(one, span),
+        sooner_s=sooner if emergency else (),
         renewed=renewed,
         expires_s=expires_s,
         priority=Priority.EMERGENCY if emergency else Priority(wanted.priority if wanted else "normal"),
@@ -104,6 +109,19 @@ def _promised(one: Work, span: Span) -> tuple[Window, ...]:
     windows = [(wanted.promised_from, wanted.promised_until)]
     windows += [(more.opens_at, more.closes_at) for more in wanted.more_promises.all()]
     return tuple(Window(span.seconds(start), span.seconds(end)) for start, end in sorted(windows))
+
+
+def sooner_marks(team: Team) -> tuple[int, ...]:
+    """Instants after which an emergency has waited once more: each hour of the first days that crews work, and the
+    morning of every later one."""
+    by_day: dict[int, list[Shift]] = {}
+    for shift in team.shifts:
+        by_day.setdefault(shift.day, []).append(shift)
+    marks: set[int] = set()
+    for number, day in enumerate(sorted(by_day)):
+        first, last = min(s.start_s for s in by_day[day]), max(s.last_s for s in by_day[day])
+        marks |= set(range(first + HOUR_S, last, HOUR_S)) if number < DAYS_BY_THE_HOUR else {first}
+    return tuple(sorted(marks))
 
 
 def _links(kept: Sequence[Work]) -> Iterable[OrderLink]:

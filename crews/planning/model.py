@@ -7,6 +7,7 @@ separates are merged first, since fewer options make better plans in less time.
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -189,13 +190,28 @@ class Model:
         visit, weights = self.visits[v], self.problem.weights
         plain, renewed = lawful_starts(visit, self.horizon), renewed_starts(visit, self.horizon)
         if not visit.promised:
-            return [(plain, 0, True, False), (renewed, weights.renewal, True, True)]
-        return [
-            (cross(plain, visit.promised), 0, True, False),
-            (plain, weights.missed_promise, False, False),
-            (cross(renewed, visit.promised), weights.renewal, True, True),
-            (renewed, weights.renewal + weights.missed_promise, False, True),
-        ]
+            tiers = [(plain, 0, True, False), (renewed, weights.renewal, True, True)]
+        else:
+            tiers = [
+                (cross(plain, visit.promised), 0, True, False),
+                (plain, weights.missed_promise, False, False),
+                (cross(renewed, visit.promised), weights.renewal, True, True),
+                (renewed, weights.renewal + weights.missed_promise, False, True),
+            ]
+        return [step for tier in tiers for step in self._sooner(visit, *tier)] if visit.sooner_s else tiers
+
+    def _sooner(
+        self, visit: Visit, windows: tuple[Window, ...], cost: int, promised: bool, renewed: bool
+    ) -> Iterator[tuple[tuple[Window, ...], int, bool, bool]]:
+        """A tier in steps, each with all earlier starts and the cost of its latest."""
+        before: tuple[Window, ...] = ()
+        for missed, mark in enumerate((*visit.sooner_s, self.horizon.latest_s)):
+            within = (
+                cross(windows, (Window(self.horizon.earliest_s, mark),)) if mark >= self.horizon.earliest_s else ()
+            )
+            if within != before:
+                yield within, cost + missed * self.problem.weights.missed_promise, promised, renewed
+            before = within
 
     def _merged(self, v: int, windows: tuple[Window, ...]) -> list[Window]:
         """Windows cut to the shifts that may serve the visit; neighbours that no shift tells apart become one."""

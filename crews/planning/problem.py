@@ -166,9 +166,10 @@ class Visit:
 
     `lawful` windows bind always (empty: any time); `renewed` windows bind likewise, but using one means that
     the ticket must be renewed first. `promised` windows are what the customer was told: kept when possible,
-    never at the price of the law. The work ends by `expires_s`, the end of the ticket, unless it stands in a
-    renewed window. `assumes_answers` marks a window that holds only if the operators answer in time.
-    `required` (benchmarks) means that a plan without the visit is no plan.
+    never at the price of the law. Each instant of `sooner_s` (rising) that the start lies beyond counts as one more
+    promise missed: for work that is wanted as soon as can be. The work ends by `expires_s`, the end of the ticket,
+    unless it stands in a renewed window. `assumes_answers` marks a window that holds only if the operators answer in
+    time. `required` (benchmarks) means that a plan without the visit is no plan.
     """
 
     id: str
@@ -177,6 +178,7 @@ class Visit:
     place: Place
     lawful: tuple[Window, ...] = ()
     promised: tuple[Window, ...] = ()
+    sooner_s: tuple[int, ...] = ()
     renewed: tuple[Window, ...] = ()
     expires_s: int | None = None
     assumes_answers: bool = False

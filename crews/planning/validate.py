@@ -146,6 +146,8 @@ def _check_visit(problem: Problem, visit: Visit, longest_s: int | None) -> None:
     _check_windows(visit, visit.lawful, "lawful")
     _check_windows(visit, visit.promised, "promised")
     _check_windows(visit, visit.renewed, "renewed")
+    if any(later <= earlier for earlier, later in pairwise(visit.sooner_s)):
+        raise BadProblem(f"Visit {visit.id}: the instants of sooner_s must rise.", fields={"sooner_s": "not rising"})
     if any(count < 0 for count in visit.parts.values()):
         raise BadProblem(f"Visit {visit.id} needs less than no pieces of a part.", fields={"parts": "negative"})
     kinds = {need.kind for need in visit.kit}

@@ -78,6 +78,10 @@ def _visit(build: _Build, visit: Visit, end: int) -> None:
         missed = model.new_bool_var("promise missed")
         model.add_bool_or([kept, missed, out])
         build.cost.append(missed * build.problem.weights.missed_promise)
+    for mark in visit.sooner_s:
+        late = model.new_bool_var("later than wished")
+        model.add(start <= mark).only_enforce_if([~late, ~out])
+        build.cost.append(late * build.problem.weights.missed_promise)
 
 
 def _in_one(build: _Build, start: cp_model.IntVar, windows: tuple[Window, ...]) -> cp_model.IntVar:

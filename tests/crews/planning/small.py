@@ -98,6 +98,7 @@ def _random_visit(rng: random.Random, number: int, days: int) -> Visit:
     if rng.random() < 0.3:
         start = rng.randrange(days) * DAY + rng.choice((8, 10, 12)) * HOUR
         promised = (Window(start, start + 2 * HOUR),)
+    sooner = tuple(sorted(rng.sample(range(7 * HOUR, days * DAY, HOUR), 3))) if rng.random() < 0.2 else ()
     kit = rng.choices(((), (KitNeed("receiver"),), (KitNeed("camera"),)), (5, 2, 2))[0]
     return Visit(
         f"v{number}",
@@ -106,6 +107,7 @@ def _random_visit(rng: random.Random, number: int, days: int) -> Visit:
         place(rng.uniform(-30, 30), rng.uniform(-30, 30)),
         tuple(lawful),
         promised,
+        sooner,
         expires_s=lawful[-1].latest_s + length if rng.random() < 0.4 else None,
         priority=rng.choice(tuple(Priority)),
         skills=frozenset(rng.choice(({"dig"}, {"dig"}, {"locate"}))),

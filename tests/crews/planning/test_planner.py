@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from crews.planning.budget import Progress
-from crews.planning.errors import PlanningCancelled
+from crews.planning.errors import BadProblem, PlanningCancelled
 from crews.planning.plan import Plan, StopKind
 from crews.planning.planner import Effort, make_plan
 from crews.planning.problem import (
@@ -82,6 +82,29 @@ def test_an_emergency_goes_before_three_others() -> None:
     plan = planned(problem(work, shifts=short))
     assert shift_of(plan, "urgent") is not None
     assert {u.reason for u in plan.unplanned} == {"no_room"}
+
+
+@pytest.mark.parametrize("urgent_east_km", [10, 60])
+def test_what_is_wanted_soon_goes_before_the_rest_of_the_day(urgent_east_km: int) -> None:
+    soon = tuple(range(8 * HOUR, 15 * HOUR, HOUR))
+    urgent = visit(
+        "urgent",
+        2,
+        place=place(5, urgent_east_km),
+        priority=Priority.EMERGENCY,
+        promised=(Window(0, 5),),
+        sooner_s=soon,
+    )
+    rest = [visit(f"calm {km}", 1, place=place(5, km)) for km in (5, 30, 70)]
+    plan = planned(problem([*rest, urgent]))
+    starts = [start_of(plan, one.id) for one in (urgent, *rest)]
+    assert all(start is not None for start in starts)
+    assert starts[0] == min(start for start in starts if start is not None)
+
+
+def test_instants_wished_for_must_rise() -> None:
+    with pytest.raises(BadProblem, match="sooner_s"):
+        planned(problem([replace(visit("urgent", 1), sooner_s=(9 * HOUR, 8 * HOUR))]))
 
 
 def test_an_expiring_dig_goes_before_one_that_can_wait() -> None:
