@@ -12,6 +12,7 @@ from locates.lengths import feet_and_inches
 from tickets.verdict.words import instant_words
 
 _INSTANT = re.compile(r"^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)$")
+_CODE = re.compile(r"^[a-z]+(_[a-z]+)+$")
 _DIGEST = re.compile(r"^[0-9a-f]{64}$")
 
 
@@ -42,11 +43,17 @@ def _facts(given: Mapping[str, Any], before: str, zone: str) -> Iterator[Fact]:
         elif isinstance(value, Mapping):
             yield from _facts(value, f"{about}, ", zone)
         elif isinstance(value, list) and any(isinstance(item, Mapping) for item in value):
-            yield Fact(about, f"{len(value)}", tuple(line for item in value for line in _lines(item, zone)))
+            yield _listed(about, [line for item in value for line in _lines(item, zone)])
         elif isinstance(value, list):
             yield Fact(about, _joined([_words(item, zone) for item in value]))
+        elif isinstance(value, str) and len(value.splitlines()) > 1:
+            yield _listed(about, value.splitlines())
         else:
             yield Fact(about, _words(value, zone))
+
+
+def _listed(about: str, lines: list[str]) -> Fact:
+    return Fact(about, f"{len(lines)}", tuple(lines))
 
 
 def _lines(item: Any, zone: str) -> list[str]:
@@ -70,6 +77,8 @@ def _words(value: Any, zone: str) -> str:
         return instant_words(datetime.fromisoformat(value.replace("Z", "+00:00")), zone)
     if isinstance(value, str) and _DIGEST.match(value):
         return f"{value[:12]}…"
+    if isinstance(value, str) and _CODE.match(value):
+        return value.replace("_", " ")
     return str(value)
 
 

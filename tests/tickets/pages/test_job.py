@@ -170,7 +170,10 @@ def test_each_line_located_is_an_item_of_its_own(office: Client) -> None:
     page = do(office, job, "located", result_words="Power to the shed, 2 ft deep.\r\nDrain <main>.").content.decode()
     block = page[page.index('class="listed"') :]
     assert block.startswith('class="listed"><li>Power to the shed, 2 ft deep.</li><li>Drain &lt;main&gt;.</li></ul>')
-    assert "Power to the shed, 2 ft deep.<br>Drain &lt;main&gt;." in page
+    assert (
+        "<summary>2 findings</summary><ul><li>Power to the shed, 2 ft deep.</li><li>Drain &lt;main&gt;.</li></ul>"
+        in page
+    )
 
 
 def test_local_rules_are_confirmed(office: Client, job: Job) -> None:
