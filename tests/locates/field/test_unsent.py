@@ -16,6 +16,7 @@ from tests.conftest import FROZEN
 from tests.crews.factories import VisitFactory
 from tests.crews.wcag import sideways, small_targets, violations
 from tests.factories import NOW, dispatcher, make_job
+from tests.locates.field.making import follow, start
 from tests.locates.field.on_phone import cut, kept, mark, mend, walk_to
 from tests.locates.field.test_photos import picture
 from tickets.models import Job
@@ -204,6 +205,29 @@ def test_with_a_connection_the_run_opens_at_once(phone: Any, job: Job) -> None:
     phone.get_by_role("button", name="Begin the run").click()
     phone.wait_for_url("**/locates/runs/*/")
     assert Run.objects.get().frequency_hz == 512.0
+
+
+@pytest.mark.browser
+def test_the_locate_is_not_whole_while_a_run_is_on_the_phone_alone(
+    phone: Any, job: Job, people: dict[str, Any]
+) -> None:
+    """The server does not know of it; the job must not become clear without it."""
+    run = follow(start(job, people["member"]), people["member"])
+    phone.goto(f"/locates/runs/{run.pk}/")
+    waits = {"id": "x", "job": job.pk, "person": "0", "words": {"label": "Gas to the grill"}, "run": None}
+    phone.evaluate("(one) => localStorage.setItem('firstspade.begun', JSON.stringify([one]))", waits)
+    phone.get_by_text("Finish this run").click()
+    phone.get_by_label("The line was found").check()
+    phone.get_by_label("Everything likely on this site").check()
+    phone.get_by_role("button", name="Finish the run").click()
+    phone.get_by_text("Gas to the grill waits on this phone, not sent yet. Send it first").wait_for()
+    run.refresh_from_db()
+    assert run.is_open
+    phone.get_by_label("Everything likely on this site").uncheck()
+    phone.get_by_role("button", name="Finish the run").click()
+    phone.wait_for_url(f"**/locates/jobs/{job.pk}/")
+    run.refresh_from_db()
+    assert (run.is_open, run.private_locate) == (False, None)
 
 
 @pytest.mark.browser

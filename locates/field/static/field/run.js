@@ -4,10 +4,10 @@
 // A run that the server does not have yet has no address: its points wait for it (see unsent.js).
 import { NO_CONNECTION, alone, byId, newId } from "./device.js";
 import { settle } from "./outbox.js";
-import { adopt, keepLast, keepPoints, points as pointsOf, sendPoints } from "./queue.js";
+import { adopt, begun, keepLast, keepPoints, points as pointsOf, sendPoints } from "./queue.js";
 
 const form = byId("point-form");
-const { run, number, address, part } = form.dataset;
+const { run, number, job, address, part } = form.dataset;
 const RETRY_MS = 15000;
 const STALE_MS = 10000;
 const FOOT_M = 0.3048;
@@ -27,7 +27,6 @@ unit.addEventListener("change", () => localStorage.setItem("firstspade.unit", un
 // The phone's position is kept warm, so that the tap finds it.
 const place = byId("place");
 let watch = null;
-let marking = false; // a tap waits for a new position
 
 function follow() {
   if (watch !== null) navigator.geolocation.clearWatch(watch);
@@ -35,13 +34,13 @@ function follow() {
     ({ coords }) => {
       here = { coords, at: Date.now() };
       place.textContent = `Position good to ${Math.ceil(coords.accuracy / FOOT_M)} ft`;
-      if (!marking) return;
-      marking = false;
+      if (!form.dataset.marking) return;
+      delete form.dataset.marking;
       form.requestSubmit();
     },
     (trouble) => {
       here = null;
-      marking = false;
+      delete form.dataset.marking;
       place.textContent = `No position from the phone (${trouble.message}). Type it.`;
       byId("typed-place").open = true;
     },
@@ -51,7 +50,7 @@ function follow() {
 
 // Who stands still over the peak gets no new position by itself: begin to follow anew, then mark.
 function askAgain() {
-  marking = true;
+  form.dataset.marking = "yes"; // a tap waits for a new position
   place.textContent = "Asking the phone for its position anew";
   follow();
 }
@@ -192,13 +191,20 @@ function change(one, with_) {
 }
 
 // Finishing asks the server at once; where it cannot be reached nothing of what was typed is lost.
+// The locate as a whole is not done while a run of the job is on this phone alone: the server does not know of it.
 byId("finish-form")?.addEventListener("submit", async (event) => {
   event.preventDefault();
+  const others = begun().filter((one) => String(one.job) === job && one.id !== run && !one.run);
+  let words = "";
+  if (others.length && event.target.elements.namedItem("locate_complete").checked) {
+    words = `${others[0].words.label} waits on this phone, not sent yet. Send it first: not everything looked for is at the server.`;
+  } else if (!(await fetch("/health", { cache: "no-store" }).then((answer) => answer.ok, () => false))) {
+    words = "No connection. The run stays open: finish it when the connection returns. What you typed stays here.";
+  }
   const said = byId("finish-state");
-  const there = await fetch("/health", { cache: "no-store" }).then((answer) => answer.ok, () => false);
-  said.textContent = "No connection. The run stays open: finish it when the connection returns. What you typed stays here.";
-  said.hidden = there;
-  if (there) event.target.submit();
+  said.textContent = words;
+  said.hidden = !words;
+  if (!words) event.target.submit();
 });
 
 window.addEventListener("firstspade:queue", show);

@@ -39,10 +39,10 @@ function refused(errors) {
   box.querySelector("a").href = `${page.dataset.correct}#${id}`;
 }
 
-// Somebody who is writing is not taken to another page.
+// Somebody who is writing, or whose tap waits for a position, is not taken to another page.
 function writing() {
   const typed = [...page.querySelectorAll("#point-form input:not([type=hidden]):not([type=checkbox]), #photo-form input")];
-  return typed.some((one) => one.value.trim());
+  return typed.some((one) => one.value.trim()) || "marking" in byId("point-form").dataset;
 }
 
 async function becomeOrdinary(number) {
