@@ -25,6 +25,7 @@ NOTHING_COLLECTED = 5
 INTERRUPTED = 2
 TERMINATED = 143
 NO_BYTECODE = "PYTHONDONTWRITEBYTECODE"
+FEWEST_WORKERS, MOST_WORKERS = 2, 4
 ASK_ONLY = {"-h", "--help", "-V", "--version", "--co", "--collect-only", "--fixtures", "--markers"}
 WORDS = ("failed", "error", "passed", "skipped", "xfailed", "xpassed")
 
@@ -34,7 +35,7 @@ def main(arguments: list[str]) -> int:
     signal.signal(signal.SIGTERM, lambda _number, _frame: sys.exit(TERMINATED))
     began = time.monotonic()
     partial = any(names_a_path(word) for word in arguments)
-    in_parallel = [] if partial or has_workers(arguments) else ["-n", "2"]
+    in_parallel = [] if partial or has_workers(arguments) else ["-n", str(worker_count())]
     if ASK_ONLY & set(arguments):
         return run_pass([*arguments], {"FIRSTSPADE_PASS": "sqlite"})
     with tempfile.TemporaryDirectory(prefix="firstspade-run-") as folder:
@@ -80,6 +81,13 @@ def names_a_path(word: str) -> bool:
 def has_workers(arguments: list[str]) -> bool:
     """Whether the user chose the number of processes, or a debugger that needs just one."""
     return any(word.startswith(("-n", "--numprocesses", "--dist", "--pdb", "--trace", "-s")) for word in arguments)
+
+
+def worker_count() -> int:
+    """A process for each core that this run may use: two at least, since tests also wait, and four at most, since
+    each holds a database and a browser."""
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or FEWEST_WORKERS
+    return max(FEWEST_WORKERS, min(MOST_WORKERS, cores))
 
 
 def for_second_pass(arguments: list[str]) -> list[str]:

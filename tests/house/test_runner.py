@@ -28,6 +28,12 @@ def test_the_number_of_processes_is_left_to_whoever_gives_one(word: str) -> None
     assert not runner.has_workers(["-x", "--no-header"])
 
 
+@pytest.mark.parametrize(("cores", "workers"), [(1, 2), (2, 2), (3, 3), (64, 4)])
+def test_a_worker_for_each_core_within_bounds(cores: int, workers: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "sched_getaffinity", lambda _process: set(range(cores)), raising=False)
+    assert runner.worker_count() == workers
+
+
 def test_a_report_file_is_not_overwritten_by_the_second_pass() -> None:
     given = ["-x", "--junitxml=out/report.xml"]
     assert runner.for_second_pass(given) == ["-x", "--junitxml=out/report-postgres.xml"]
