@@ -9,7 +9,7 @@ from crews.gather_plan.span import Span
 from crews.gather_plan.work import RANK, Work
 from crews.models import Visit
 from crews.planning.problem import Window
-from tickets.verdict import Verdict, dig_windows, verdict
+from tickets.verdict import dig_windows, verdict
 from tickets.verdict.emergency import open_emergency
 from tickets.verdict.words import instant_words
 
@@ -54,14 +54,15 @@ def dig_starts(one: Work, span: Span) -> Starts:
             lawful.append(start)
     closes = windows[-1].closes_at if windows else None
     renewed: list[Window] = []
-    by = _renewable_by(verdict(one.facts, span.now), span.now)
-    if closes is not None and by is not None and (closes_s := span.seconds(closes)) < end_s:
-        renewed.append(Window(max(0, closes_s), end_s))
+    if closes is not None and span.seconds(closes) < end_s and _may_be_renewed(one, span):
+        renewed.append(Window(max(0, span.seconds(closes)), end_s))
     return tuple(lawful), tuple(renewed), None if closes is None else span.seconds(closes)
 
 
-def _renewable_by(found: Verdict, now: datetime) -> datetime | None:
-    return found.renew_by if found.renew_by is not None and found.renew_by > now else None
+def _may_be_renewed(one: Work, span: Span) -> bool:
+    """Asked last: a verdict is as dear as all the windows, and most tickets outlast the days planned."""
+    by = verdict(one.facts, span.now).renew_by
+    return by is not None and by > span.now
 
 
 def fixed_visits(work: Iterable[Work], kept: Iterable[Visit], now: datetime) -> dict[int, list[Visit]]:

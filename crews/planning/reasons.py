@@ -1,8 +1,7 @@
-"""Why a visit is left out, and why a visit stands where it stands, in words a person understands. Pure."""
+"""Why a visit is left out, and why a re-plan moves one, in words a person understands. Pure."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,10 +9,9 @@ import numpy as np
 from .kit import choose_items, is_fit
 from .model import Model, lawful_starts, renewed_starts
 from .plan import Plan, Unplanned
-from .problem import KitNeed, Planned, Problem, Shift, Visit
+from .problem import KitNeed, Planned, Problem, Visit
 from .serving import BoolArray
-from .state import EVERY_CALL, State, tour_of
-from .travel import Travel
+from .state import State
 from .ways import WayBook
 
 
@@ -146,80 +144,6 @@ def _no_room(model: Model, v: int) -> tuple[str, str]:
         if any(book.ways(s, (o,)) for o in model.options_of[v]):
             return "no_room", "Too little time: every crew that could do it is full while its window is open."
     return "too_far", "Too little time: with the drive there and back it fits no shift while its window is open."
-
-
-@dataclass(frozen=True, slots=True)
-class Elsewhere:
-    """What it would cost to have a visit on a shift: `extra_cost` against where it is; None where it cannot be."""
-
-    shift_id: str
-    extra_cost: int | None
-    words: str
-
-
-def why_here(problem: Problem, travel: Travel, plan: Plan, visit_id: str) -> tuple[Elsewhere, ...]:
-    """For each shift, cheapest first, what planning the visit there would cost, everything else left as it is."""
-    model = Model(problem, travel)
-    book = WayBook(model, EVERY_CALL)
-    v = model.visit_no[visit_id]
-    sequences = _sequences(model, plan, without=visit_id)
-    home = next((t.shift_id for t in plan.tours if visit_id in t.visit_ids), None)
-    gains = {s: _gain(model, book, s, tuple(seq), v) for s, seq in enumerate(sequences)}
-    base = (gains[model.shift_no[home]] or 0) if home is not None else 0
-    out = [_elsewhere(model, v, shift, gains[s], base, shift.id == home) for s, shift in enumerate(model.shifts)]
-    return tuple(sorted(out, key=lambda e: (e.extra_cost is None, e.extra_cost or 0, e.shift_id)))
-
-
-def _gain(model: Model, book: WayBook, s: int, seq: tuple[int, ...], v: int) -> int | None:
-    """Least cost of putting visit `v` into a tour; None when the tour cannot take it."""
-    shift, without = model.shifts[s], tour_of(model, book, s, seq)
-    if without is None or not model.allowed[s, v]:
-        return None
-    rows = [
-        o
-        for o in model.options_of[v]
-        if model.options[o].earliest_s <= shift.last_s and model.options[o].latest_s >= shift.start_s
-    ]
-    tours = (tour_of(model, book, s, (*seq[:k], o, *seq[k:])) for o in rows for k in range(len(seq) + 1))
-    return min((tour.cost - without.cost for tour in tours if tour is not None), default=None)
-
-
-def _elsewhere(model: Model, v: int, shift: Shift, gain: int | None, base: int, home: bool) -> Elsewhere:
-    s, visit = model.shift_no[shift.id], model.visits[v]
-    if home:
-        return Elsewhere(shift.id, 0, "It stands here.")
-    if gain is not None:
-        extra = gain - base
-        words = "costs the same" if extra == 0 else f"costs {abs(extra)} {'more' if extra > 0 else 'less'}"
-        return Elsewhere(shift.id, extra, f"Possible; {words}, order between visits not counted.")
-    if not visit.skills <= model.crew[shift.crew_id].skills:
-        lacking = ", ".join(sorted(visit.skills - model.crew[shift.crew_id].skills))
-        return Elsewhere(shift.id, None, f"The crew lacks {lacking}.")
-    if not model.allowed[s, v]:
-        return Elsewhere(
-            shift.id, None, "Its kit is neither on the truck nor at the yard, or it is pinned elsewhere."
-        )
-    spans = [model.options[o] for o in model.options_of[v]]
-    if not any(o.earliest_s <= shift.last_s and o.latest_s >= shift.start_s for o in spans):
-        return Elsewhere(shift.id, None, "No lawful window is open on this shift.")
-    return Elsewhere(shift.id, None, "Too little time beside what is planned there.")
-
-
-def _sequences(model: Model, plan: Plan, without: str) -> list[list[int]]:
-    out: list[list[int]] = [[] for _ in model.shifts]
-    for tour in plan.tours:
-        s = model.shift_no[tour.shift_id]
-        for stop in tour.stops:
-            if stop.visit_id is None or stop.visit_id == without:
-                continue
-            fits: Sequence[int] = [
-                o
-                for o in model.options_of[model.visit_no[stop.visit_id]]
-                if model.options[o].earliest_s <= stop.start_s <= model.options[o].latest_s
-            ]
-            if fits:
-                out[s].append(min(fits, key=lambda o: model.options[o].cost))
-    return out
 
 
 @dataclass(frozen=True, slots=True)

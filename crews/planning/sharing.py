@@ -8,7 +8,7 @@ the other from it when the search goes on.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,8 +18,8 @@ from .limits import Limits
 from .model import IntArray, Model
 from .plan import way_of, yard_kit_needed
 from .problem import Kit
-from .state import State
-from .ways import VISIT, YARD, Way
+from .state import State, Tour
+from .ways import VISIT, YARD
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,7 @@ class Shares:
 
 def may_clash(model: Model) -> bool:
     """Whether two shifts could want the same at all."""
-    return bool((model.fetched & ~model.own).any() or (model.part_kinds and _truck_days(model)))
+    return bool((model.fetched & ~model.own).any() or (model.part_kinds and truck_days(model)))
 
 
 def share_out(model: Model, state: State) -> Shares:
@@ -107,7 +107,7 @@ def _held_meanwhile(model: Model, s: int, holds: Mapping[int, frozenset[str]]) -
     return frozenset().union(*at_once)
 
 
-def _truck_days(model: Model) -> list[list[int]]:
+def truck_days(model: Model) -> list[list[int]]:
     """Shifts that draw on one truck's parts: several of one crew on one day."""
     found: dict[tuple[str, int], list[int]] = defaultdict(list)
     for s, shift in enumerate(model.shifts):
@@ -118,8 +118,8 @@ def _truck_days(model: Model) -> list[list[int]]:
 def _share_pieces(model: Model, state: State, only_wanted_twice: bool) -> dict[tuple[int, int], int]:
     """The most of each kind of part that each piece of a day may take of its truck's stock."""
     pieces: dict[tuple[int, int], int] = {}
-    for shifts in _truck_days(model) if model.part_kinds else ():
-        used = {s: _pieces_used(model, s, way_of(model, state.tours[s])) for s in shifts}
+    for shifts in truck_days(model) if model.part_kinds else ():
+        used = {s: pieces_used(model, s, _stops(model, state.tours[s])) for s in shifts}
         order = sorted(shifts, key=lambda s: -_pressing(model, state, s))
         for kind in range(len(model.part_kinds)):
             rest = int(model.day_stock[shifts[0], kind])
@@ -132,13 +132,21 @@ def _share_pieces(model: Model, state: State, only_wanted_twice: bool) -> dict[t
     return pieces
 
 
-def _pieces_used(model: Model, s: int, way: Way | None) -> IntArray:
-    """Pieces that a tour takes of the truck's stock: what the yard keeps, only up to the call there."""
+def pieces_used(model: Model, s: int, stops: Iterable[int | None]) -> IntArray:
+    """Pieces that a tour takes of its truck's stock: visits by number in their order, None for the call at the yard.
+    What the yard keeps counts only up to there."""
     used: IntArray = np.zeros(len(model.part_kinds), dtype=np.int64)
     endless = np.zeros(len(model.part_kinds), dtype=bool)
-    for node in () if way is None else way.nodes:
-        if node.what == YARD:
+    for v in stops:
+        if v is None:
             endless = model.stocked[s]
-        elif node.what == VISIT:
-            used += np.where(endless, 0, model.parts[model.options[node.option].visit])
+        else:
+            used += np.where(endless, 0, model.parts[v])
     return used
+
+
+def _stops(model: Model, tour: Tour) -> Iterable[int | None]:
+    way = way_of(model, tour)
+    for node in () if way is None else way.nodes:
+        if node.what in (VISIT, YARD):
+            yield model.options[node.option].visit if node.what == VISIT else None

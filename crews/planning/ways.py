@@ -92,6 +92,31 @@ class WayBook:
             ways.extend(self._with_call(s, nodes, min(own_until, len(seq)), plain))
         return ways
 
+    def plain(self, s: int, seq: tuple[int, ...]) -> Way | None:
+        """The way without a call at the yard and without breaks: no other is shorter."""
+        return self.sweep(s, [self._node[o] for o in seq], self._last[s])
+
+    def with_stop(self, s: int, plain: Way, k: int, o: int) -> int | None:
+        """Cost of a plain way with one more option at position `k`; None when it does not fit in."""
+        _, place, duration, earliest, last, _ = self._node[o]
+        d, e, latest, at, drive = plain.before[k]
+        onward, soonest, until, to, ahead = plain.after[k]
+        leg, further = self._time[at][place], self._time[place][to]
+        d += leg
+        if e + d > last:
+            return None
+        head, tail = earliest - d, last - d
+        d += duration
+        if head > e:
+            d += max(0, head - latest)
+            e = min(head, latest)
+        latest = min(latest, tail)
+        d += further
+        if e + d > until:
+            return None
+        total = d + onward + max(0, soonest - d - latest)
+        return self.tour_cost(s, total, drive + leg + further + ahead)
+
     def _own_until(self, s: int, seq: tuple[int, ...]) -> int:
         """Latest position of a yard call that kit allows; length + 1 when the truck's own kit is enough."""
         own, parts, stock = self._own[s], self._parts, self._stock[s]

@@ -14,7 +14,7 @@ from django_htmx.http import HttpResponseLocation
 from crews import services
 from crews.models import Crew, PlanState, PlanStop, StopKind
 from crews.pages.access import OFFICE, for_roles, person_of
-from crews.planning.reasons import Elsewhere, why_here
+from crews.planning.elsewhere import Elsewhere, why_here
 from crews.plans.forms import MoveForm
 from crews.plans.lay import drive_words, stop_words
 from crews.services.plan_guards import regather

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 import crews.planning
 from crews.planning.bench.invented import invented_problem
 from crews.planning.budget import Budget, Progress
+from crews.planning.elsewhere import why_here
 from crews.planning.model import Model
 from crews.planning.planner import Effort, make_plan
-from crews.planning.reasons import why_here
 from crews.planning.search.search import Search
 from crews.planning.search.team import Team
 from crews.planning.state import state_of
