@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import uuid
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
@@ -16,7 +17,7 @@ from tests.conftest import FROZEN
 from tests.crews.factories import VisitFactory
 from tests.crews.wcag import sideways, small_targets, violations
 from tests.factories import NOW, dispatcher, make_job
-from tests.locates.field.making import follow, start
+from tests.locates.field.making import at, follow, start
 from tests.locates.field.on_phone import cut, kept, mark, mend, walk_to
 from tests.locates.field.test_photos import picture
 from tickets.models import Job
@@ -205,6 +206,36 @@ def test_with_a_connection_the_run_opens_at_once(phone: Any, job: Job) -> None:
     phone.get_by_role("button", name="Begin the run").click()
     phone.wait_for_url("**/locates/runs/*/")
     assert Run.objects.get().frequency_hz == 512.0
+
+
+@pytest.mark.browser
+def test_from_the_crews_day_the_way_there_needs_no_connection(phone: Any, job: Job, gone: threading.Event) -> None:
+    kept(phone, "/today/")
+    cut(phone, gone)
+    phone.get_by_role("link", name="Locate here").click()
+    phone.locator(".from-phone").wait_for()
+    phone.get_by_role("link", name="Begin a run").click()
+    phone.wait_for_url(f"**/locates/jobs/{job.pk}/new")
+    phone.get_by_role("button", name="Begin the run").wait_for()
+
+
+@pytest.mark.browser
+def test_points_that_an_earlier_version_kept_by_the_runs_number_are_sent(
+    phone: Any, job: Job, people: dict[str, Any]
+) -> None:
+    run = start(job, people["member"])
+    body = {**at(0, 0), "accuracy_m": 1.0, "depth": "30", "unit": "in"}
+    points = [{"id": str(uuid.UUID(int=3)), "body": body, "refused": ""}]
+    phone.goto("/locates/")
+    phone.evaluate("([key, rows]) => localStorage.setItem(key, JSON.stringify(rows))", [old_key(run), points])
+    phone.goto(f"/locates/runs/{run.pk}/")
+    phone.locator("#point-1").wait_for()
+    assert Point.objects.get().client_id == uuid.UUID(int=3)
+    assert phone.evaluate("(key) => localStorage.getItem(key)", old_key(run)) is None
+
+
+def old_key(run: Run) -> str:
+    return f"firstspade.points.{run.pk}"
 
 
 @pytest.mark.browser
