@@ -92,3 +92,26 @@ def test_a_refused_form_is_read_out_with_its_faults(
     page.get_by_text("is taken; choose another").wait_for()
     assert page.get_by_label("Log-in name").get_attribute("aria-invalid") == "true"
     assert violations(page) == []
+
+
+def test_on_a_phone_many_links_fold_and_open_by_key(page: Any, log_in: LogIn, people: People) -> None:
+    page.set_viewport_size({"width": 360, "height": 800})
+    log_in(people["owner"])
+    page.goto("/people/")
+    assert not page.get_by_role("link", name="Local rules").is_visible()
+    page.get_by_text("Pages: People").focus()
+    page.keyboard.press("Enter")
+    page.get_by_role("link", name="Local rules").wait_for()
+    assert violations(page) == []
+    assert sideways(page) == 0
+    page.get_by_role("link", name="Local rules").click()
+    page.get_by_text("Pages: Local rules").wait_for()
+
+
+def test_a_crews_few_links_stay_in_sight(page: Any, log_in: LogIn, people: People) -> None:
+    page.set_viewport_size({"width": 360, "height": 800})
+    log_in(people["member"])
+    page.goto("/today/")
+    assert page.get_by_role("link", name="The law").is_visible()
+    assert page.locator(".menu").count() == 0
+    assert sideways(page) == 0
