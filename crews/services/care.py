@@ -28,6 +28,7 @@ from crews.register.rules import rules_of
 from crews.services.care_states import company_day, refresh_care
 from crews.services.custody import locked_item
 from crews.services.guards import need_owner
+from crews.words import day_words
 from locates.lengths import INCH_M
 from tickets.models import PrivateLocate
 from tickets.services import doubt_private_locates
@@ -139,7 +140,7 @@ def _may_check(actor: Person, item: Equipment, rule: CareRule) -> None:
 def _check_days(done_on: date, told: Laboratory, today: date) -> None:
     faults = Faults()
     if done_on > today:
-        faults.add("done_on", f"{done_on.isoformat()} has not come yet; give the day on which it was done.")
+        faults.add("done_on", f"{day_words(done_on)} has not come yet; give the day on which it was done.")
     if told.stated_due_on is not None and told.stated_due_on <= done_on:
         faults.add("stated_due_on", "The certificate cannot run out on or before the day of the check.")
     if told.cost is not None and told.cost < 0:
@@ -173,7 +174,7 @@ def _length_words(found: Outcome, unit: str) -> str:
 
 
 def _fail(item: Equipment, result: CareResult, doubted: list[PrivateLocate], actor: Person, now: datetime) -> None:
-    said = f"{result.title} failed {result.done_on.isoformat()}"
+    said = f"{result.title} failed {day_words(result.done_on)}"
     item.out_of_service_reason = f"{said}: {result.outcome_words}"[:200] if result.outcome_words else said
     item.save(update_fields=["out_of_service_reason"])
     if doubted:
@@ -194,7 +195,7 @@ def note_use_day(*, item: Equipment, on: date, actor: Person, now: datetime) -> 
     """A person's word that the item was used that day; counts towards intervals in uses."""
     need_person(actor)
     if on > company_day(now):
-        words = f"{on.isoformat()} has not come yet."
+        words = f"{day_words(on)} has not come yet."
         raise BadInput(words, fields={"on": words})
     item = locked_item(item)
     note_use(item=item, on=on)

@@ -16,6 +16,7 @@ from crews.models import CareResult, Crew, Equipment, EquipmentKind, Person
 from crews.services.care_states import company_day, refresh_care
 from crews.services.custody import enter_item, locked_item, move_item, record_event
 from crews.services.guards import need_owner
+from crews.words import day_words
 from locates import clock
 from tickets.services.refusals import Conflict, Faults, need_office
 
@@ -144,7 +145,7 @@ def return_to_service(*, item: Equipment, actor: Person) -> Equipment:
     failed = _failed(item)
     if failed is not None:
         words = (
-            f"{failed.title} failed {failed.done_on.isoformat()} and has not passed since; enter a good result first."
+            f"{failed.title} failed {day_words(failed.done_on)} and has not passed since; enter a good result first."
         )
         raise Conflict(words, fields={"out_of_service_reason": words})
     item.out_of_service_reason = ""
@@ -177,7 +178,7 @@ def _check_facts(item: Equipment, today: date, faults: Faults) -> None:
     for field in ("bought_on", "put_in_service_on"):
         day = getattr(item, field)
         if day is not None and day > today:
-            faults.add(field, f"{day.isoformat()} has not come yet.")
+            faults.add(field, f"{day_words(day)} has not come yet.")
     if item.working_load_kg is not None and not 0 < item.working_load_kg < 1e6:
         faults.add("working_load_kg", "The working load must lie above zero.")
     if item.voltage_class and item.voltage_class not in MOST_VOLTS:

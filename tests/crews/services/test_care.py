@@ -73,7 +73,7 @@ def test_the_outcome_is_computed_and_a_failure_stops_the_item(owner: Person) -> 
     made = result(item, owner, key="known_line", passed=None, known_value=1.0, readings=[1.0, 1.3])
     assert not made.result.passed
     item.refresh_from_db()
-    assert "Check on a known line failed 2026-09-16" in item.out_of_service_reason
+    assert "Check on a known line failed Wed 16 Sep 2026" in item.out_of_service_reason
     assert not availability([item], TODAY)[item.pk].available
     with pytest.raises(Conflict, match="has not passed since"):
         services.return_to_service(item=item, actor=owner)

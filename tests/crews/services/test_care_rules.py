@@ -79,7 +79,7 @@ def test_its_checks_are_entered_and_stop_the_item(owner: Person, kind: OwnKind) 
     rule(owner, kind)
     services.record_result(item=item, key="service", done_on=date(2026, 9, 16), passed=False, actor=owner, now=NOW)
     item.refresh_from_db()
-    assert item.out_of_service_reason == "Service failed 2026-09-16"
+    assert item.out_of_service_reason == "Service failed Wed 16 Sep 2026"
 
 
 @pytest.mark.parametrize(
