@@ -43,6 +43,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['due_at', 'id'],
+                'indexes': [
+                    models.Index(condition=models.Q(('done_at', None), ('superseded_at', None)), fields=['due_at', 'id'], name='care_reminder_open_by_due'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -70,6 +73,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-done_on', '-id'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('care__in', ['calibration', 'function_check', 'bump_test', 'electrical_test', 'inspection', 'battery', 'firmware'])), name='care_result_care_known'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -90,6 +96,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['key', 'id'],
+                'indexes': [
+                    models.Index(fields=['due_on', 'id'], name='care_state_due'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -107,6 +116,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['item_id', 'sequence'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('until', None), ('until__gte', models.F('at')), _connector='OR'), name='custody_until_after_at'),
+                    models.CheckConstraint(condition=models.Q(('step__in', ['entered', 'issued', 'returned', 'moved', 'sent_away', 'came_back', 'lost', 'stolen', 'found', 'retired'])), name='custody_step_known'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -139,6 +152,13 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['key', 'id'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('care__in', ['calibration', 'function_check', 'bump_test', 'electrical_test', 'inspection', 'battery', 'firmware'])), name='item_care_rule_care_known'),
+                    models.CheckConstraint(condition=models.Q(('every_months__isnull', True), ('every_months__gte', 1), _connector='OR'), name='item_care_rule_months_above_zero'),
+                    models.CheckConstraint(condition=models.Q(('every_days__isnull', True), ('every_days__gte', 1), _connector='OR'), name='item_care_rule_days_above_zero'),
+                    models.CheckConstraint(condition=models.Q(('every_uses__isnull', True), ('every_uses__gte', 1), _connector='OR'), name='item_care_rule_uses_above_zero'),
+                    models.CheckConstraint(condition=models.Q(('source', ''), _negated=True), name='item_care_rule_says_why'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -173,6 +193,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-at', '-id'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('to_on__gte', models.F('from_on'))), name='override_in_order'),
+                    models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='override_says_why'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -478,17 +502,9 @@ class Migration(migrations.Migration):
             name='item',
             field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='use_days', to='crews.equipment'),
         ),
-        migrations.AddIndex(
-            model_name='carereminder',
-            index=models.Index(condition=models.Q(('done_at', None), ('superseded_at', None)), fields=['due_at', 'id'], name='care_reminder_open_by_due'),
-        ),
         migrations.AddConstraint(
             model_name='carereminder',
             constraint=models.UniqueConstraint(condition=models.Q(('done_at', None), ('superseded_at', None)), fields=('item',), name='care_reminder_one_open'),
-        ),
-        migrations.AddIndex(
-            model_name='carestate',
-            index=models.Index(fields=['due_on', 'id'], name='care_state_due'),
         ),
         migrations.AddConstraint(
             model_name='carestate',
@@ -508,14 +524,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='custodyevent',
-            constraint=models.CheckConstraint(condition=models.Q(('until', None), ('until__gte', models.F('at')), _connector='OR'), name='custody_until_after_at'),
-        ),
-        migrations.AddConstraint(
-            model_name='custodyevent',
-            constraint=models.CheckConstraint(condition=models.Q(('step__in', ['entered', 'issued', 'returned', 'moved', 'sent_away', 'came_back', 'lost', 'stolen', 'found', 'retired'])), name='custody_step_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='custodyevent',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('crew__isnull', False), ('person', None), ('place', 'crew')), models.Q(('crew', None), ('person__isnull', False), ('place', 'person')), models.Q(('crew', None), ('person', None), ('place__in', ['yard', 'repair', 'lost', 'stolen', 'retired'])), _connector='OR'), name='custody_in_one_place'),
         ),
         migrations.AddConstraint(
@@ -523,44 +531,12 @@ class Migration(migrations.Migration):
             constraint=models.UniqueConstraint(fields=('item', 'key'), name='item_care_rule_once'),
         ),
         migrations.AddConstraint(
-            model_name='itemcarerule',
-            constraint=models.CheckConstraint(condition=models.Q(('care__in', ['calibration', 'function_check', 'bump_test', 'electrical_test', 'inspection', 'battery', 'firmware'])), name='item_care_rule_care_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='itemcarerule',
-            constraint=models.CheckConstraint(condition=models.Q(('every_months__isnull', True), ('every_months__gte', 1), _connector='OR'), name='item_care_rule_months_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='itemcarerule',
-            constraint=models.CheckConstraint(condition=models.Q(('every_days__isnull', True), ('every_days__gte', 1), _connector='OR'), name='item_care_rule_days_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='itemcarerule',
-            constraint=models.CheckConstraint(condition=models.Q(('every_uses__isnull', True), ('every_uses__gte', 1), _connector='OR'), name='item_care_rule_uses_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='itemcarerule',
-            constraint=models.CheckConstraint(condition=models.Q(('source', ''), _negated=True), name='item_care_rule_says_why'),
-        ),
-        migrations.AddConstraint(
             model_name='locateinstrument',
             constraint=models.UniqueConstraint(fields=('locate', 'item'), name='locate_instrument_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='override',
-            constraint=models.CheckConstraint(condition=models.Q(('to_on__gte', models.F('from_on'))), name='override_in_order'),
-        ),
-        migrations.AddConstraint(
-            model_name='override',
-            constraint=models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='override_says_why'),
         ),
         migrations.AddIndex(
             model_name='careresult',
             index=models.Index(fields=['item', 'key', '-done_on', '-id'], name='care_result_latest_first'),
-        ),
-        migrations.AddConstraint(
-            model_name='careresult',
-            constraint=models.CheckConstraint(condition=models.Q(('care__in', ['calibration', 'function_check', 'bump_test', 'electrical_test', 'inspection', 'battery', 'firmware'])), name='care_result_care_known'),
         ),
         migrations.AddIndex(
             model_name='useday',

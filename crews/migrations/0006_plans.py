@@ -50,6 +50,12 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-asked_at', '-id'],
+                'indexes': [
+                    models.Index(fields=['state', 'asked_at'], name='plan_by_state'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('state__in', ['waiting', 'computing', 'proposed', 'failed', 'called_off', 'set_aside', 'accepted'])), name='plan_state_known'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -80,6 +86,14 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['starts_at', 'id'],
+                'indexes': [
+                    models.Index(fields=['plan', 'crew', 'starts_at'], name='plan_stop_by_day'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('ends_at__gte', models.F('starts_at'))), name='plan_stop_in_order'),
+                    models.CheckConstraint(condition=models.Q(('stop__in', ['visit', 'yard_call', 'break'])), name='plan_stop_known'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('stop', 'visit'), _negated=True), models.Q(('job__isnull', False), ('kind__in', ['white_line', 'private_locate', 'camera', 'dig', 'restore', 're_mark_check'])), _connector='OR'), name='plan_stop_of_a_visit_has_a_job'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -116,6 +130,15 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['job_id', 'id'],
+                'indexes': [
+                    models.Index(condition=models.Q(('dropped_at', None), ('visit', None)), fields=['job'], name='wanted_visit_open'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('kind__in', ['white_line', 'private_locate', 'camera', 'dig', 'restore', 're_mark_check'])), name='wanted_visit_kind_known'),
+                    models.CheckConstraint(condition=models.Q(('minutes__gte', 5)), name='wanted_visit_takes_time'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('promised_from', None), ('promised_until', None)), ('promised_until__gt', models.F('promised_from')), _connector='OR'), name='wanted_visit_promise_in_order'),
+                    models.CheckConstraint(condition=models.Q(('gap_most_hours', None), ('gap_most_hours__gte', models.F('gap_least_hours')), _connector='OR'), name='wanted_visit_gaps_in_order'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -148,49 +171,5 @@ class Migration(migrations.Migration):
                 'indexes': [models.Index(fields=['on', 'crew'], name='day_off_by_day')],
                 'constraints': [models.UniqueConstraint(fields=('crew', 'on'), name='day_off_once')],
             },
-        ),
-        migrations.AddIndex(
-            model_name='plan',
-            index=models.Index(fields=['state', 'asked_at'], name='plan_by_state'),
-        ),
-        migrations.AddConstraint(
-            model_name='plan',
-            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['waiting', 'computing', 'proposed', 'failed', 'called_off', 'set_aside', 'accepted'])), name='plan_state_known'),
-        ),
-        migrations.AddIndex(
-            model_name='planstop',
-            index=models.Index(fields=['plan', 'crew', 'starts_at'], name='plan_stop_by_day'),
-        ),
-        migrations.AddConstraint(
-            model_name='planstop',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_at__gte', models.F('starts_at'))), name='plan_stop_in_order'),
-        ),
-        migrations.AddConstraint(
-            model_name='planstop',
-            constraint=models.CheckConstraint(condition=models.Q(('stop__in', ['visit', 'yard_call', 'break'])), name='plan_stop_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='planstop',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('stop', 'visit'), _negated=True), models.Q(('job__isnull', False), ('kind__in', ['white_line', 'private_locate', 'camera', 'dig', 'restore', 're_mark_check'])), _connector='OR'), name='plan_stop_of_a_visit_has_a_job'),
-        ),
-        migrations.AddIndex(
-            model_name='wantedvisit',
-            index=models.Index(condition=models.Q(('dropped_at', None), ('visit', None)), fields=['job'], name='wanted_visit_open'),
-        ),
-        migrations.AddConstraint(
-            model_name='wantedvisit',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['white_line', 'private_locate', 'camera', 'dig', 'restore', 're_mark_check'])), name='wanted_visit_kind_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='wantedvisit',
-            constraint=models.CheckConstraint(condition=models.Q(('minutes__gte', 5)), name='wanted_visit_takes_time'),
-        ),
-        migrations.AddConstraint(
-            model_name='wantedvisit',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('promised_from', None), ('promised_until', None)), ('promised_until__gt', models.F('promised_from')), _connector='OR'), name='wanted_visit_promise_in_order'),
-        ),
-        migrations.AddConstraint(
-            model_name='wantedvisit',
-            constraint=models.CheckConstraint(condition=models.Q(('gap_most_hours', None), ('gap_most_hours__gte', models.F('gap_least_hours')), _connector='OR'), name='wanted_visit_gaps_in_order'),
         ),
     ]

@@ -21,6 +21,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['crew_id'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('latitude__gte', -90), ('latitude__lte', 90), ('longitude__gte', -180), ('longitude__lte', 180)), name='crew_home_on_earth'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -32,6 +35,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['opens_at', 'id'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('closes_at__gt', models.F('opens_at'))), name='promised_window_in_order'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -52,6 +58,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['part_id', 'crew_id'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('pieces__gte', 1)), name='truck_stock_is_some'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -137,20 +146,8 @@ class Migration(migrations.Migration):
             field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='at_yards', to='crews.sparepart'),
         ),
         migrations.AddConstraint(
-            model_name='crewhome',
-            constraint=models.CheckConstraint(condition=models.Q(('latitude__gte', -90), ('latitude__lte', 90), ('longitude__gte', -180), ('longitude__lte', 180)), name='crew_home_on_earth'),
-        ),
-        migrations.AddConstraint(
-            model_name='promisedwindow',
-            constraint=models.CheckConstraint(condition=models.Q(('closes_at__gt', models.F('opens_at'))), name='promised_window_in_order'),
-        ),
-        migrations.AddConstraint(
             model_name='truckstock',
             constraint=models.UniqueConstraint(fields=('part', 'crew'), name='truck_stock_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='truckstock',
-            constraint=models.CheckConstraint(condition=models.Q(('pieces__gte', 1)), name='truck_stock_is_some'),
         ),
         migrations.AddConstraint(
             model_name='yardstock',

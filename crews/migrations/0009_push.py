@@ -29,6 +29,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-made_at', '-id'],
+                'indexes': [
+                    models.Index(condition=models.Q(('ended_at', None)), fields=['person'], name='push_device_live'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -51,18 +54,12 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['next_attempt_at', 'id'],
+                'indexes': [
+                    models.Index(condition=models.Q(('done_at', None), ('dropped_at', None)), fields=['next_attempt_at', 'id'], name='push_message_waiting'),
+                ],
+                'constraints': [
+                    models.UniqueConstraint(fields=('device', 'reminder'), name='push_message_once'),
+                ],
             },
-        ),
-        migrations.AddIndex(
-            model_name='pushdevice',
-            index=models.Index(condition=models.Q(('ended_at', None)), fields=['person'], name='push_device_live'),
-        ),
-        migrations.AddIndex(
-            model_name='pushmessage',
-            index=models.Index(condition=models.Q(('done_at', None), ('dropped_at', None)), fields=['next_attempt_at', 'id'], name='push_message_waiting'),
-        ),
-        migrations.AddConstraint(
-            model_name='pushmessage',
-            constraint=models.UniqueConstraint(fields=('device', 'reminder'), name='push_message_once'),
         ),
     ]

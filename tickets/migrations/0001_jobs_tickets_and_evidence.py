@@ -69,6 +69,16 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['state', 'town', 'street', 'id'],
+                'indexes': [
+                    models.Index(fields=['state', 'county', 'town'], name='site_by_place'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('place_source__in', ['resolved', 'chosen'])), name='site_place_source_known'),
+                    models.CheckConstraint(condition=models.Q(('latitude__gte', -90), ('latitude__lte', 90)), name='site_latitude_in_range'),
+                    models.CheckConstraint(condition=models.Q(('longitude__gte', -180), ('longitude__lte', 180)), name='site_longitude_in_range'),
+                    models.CheckConstraint(condition=models.Q(('time_zone', ''), _negated=True), name='site_has_a_time_zone'),
+                    models.CheckConstraint(condition=models.Q(('state', ''), _negated=True), name='site_has_a_state'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -96,6 +106,16 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-created_at', '-id'],
+                'indexes': [
+                    models.Index(fields=['-created_at', '-id'], name='job_newest_first'),
+                    models.Index(fields=['verdict_state', '-created_at'], name='job_by_verdict'),
+                    models.Index(fields=['verdict_next_change_at'], name='job_by_next_change'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('number', ''), _negated=True), name='job_has_a_number'),
+                    models.CheckConstraint(condition=models.Q(('verdict_state__in', ['clear', 'closing', 'waiting', 'stop', 'expired', 'unknown', 'emergency'])), name='job_verdict_known'),
+                    models.CheckConstraint(condition=models.Q(('closed_at__isnull', True), ('closed_at__gte', models.F('created_at')), _connector='OR'), name='job_closed_after_created'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -131,6 +151,19 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-received_at', '-id'],
+                'indexes': [
+                    models.Index(fields=['-received_at', '-id'], name='ticket_newest_first'),
+                    models.Index(fields=['number'], name='ticket_by_number'),
+                    models.Index(fields=['closes_at'], name='ticket_by_expiry'),
+                    models.Index(fields=['renew_by'], name='ticket_by_renewal'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('number', ''), _negated=True), name='ticket_has_a_number'),
+                    models.CheckConstraint(condition=models.Q(('kind__in', ['normal', 'emergency', 'renewal', 're_mark', 'second_notice'])), name='ticket_kind_known'),
+                    models.UniqueConstraint(fields=('job', 'number'), name='ticket_once_a_job'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('kind', 'renewal'), ('renews__isnull', False)), models.Q(models.Q(('kind', 'renewal'), _negated=True), ('renews__isnull', True)), _connector='OR'), name='ticket_renews_when_a_renewal'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('kind__in', ['re_mark', 'second_notice']), ('follows__isnull', False)), models.Q(models.Q(('kind__in', ['re_mark', 'second_notice']), _negated=True), ('follows__isnull', True)), _connector='OR'), name='ticket_follows_when_it_must'),
+                ],
             },
         ),
         migrations.AddField(
@@ -157,6 +190,17 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['due_at', 'id'],
+                'indexes': [
+                    models.Index(condition=models.Q(('done_at__isnull', True), ('superseded_at__isnull', True)), fields=['due_at', 'id'], name='follow_up_open_by_due'),
+                    models.Index(fields=['job', 'due_at'], name='follow_up_by_job'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('kind__in', ['window_opens', 'answers_missing', 'renew_from', 'renew_by', 'expires', 'recheck_before_dig', 'verdict_changes'])), name='follow_up_kind_known'),
+                    models.UniqueConstraint(condition=models.Q(('done_at__isnull', True), ('superseded_at__isnull', True)), fields=('job', 'ticket', 'kind'), name='follow_up_one_open'),
+                    models.UniqueConstraint(condition=models.Q(('done_at__isnull', True), ('superseded_at__isnull', True), ('ticket__isnull', True)), fields=('job', 'kind'), name='follow_up_one_open_without_ticket'),
+                    models.CheckConstraint(condition=models.Q(('done_at__isnull', True), ('superseded_at__isnull', True), _connector='OR'), name='follow_up_done_or_superseded'),
+                    models.CheckConstraint(condition=models.Q(('done_at__isnull', True), ('claimed_at__isnull', False), _connector='OR'), name='follow_up_done_once_claimed'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -169,6 +213,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['ticket_id', 'name', 'id'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('name', ''), _negated=True), name='operator_has_a_name'),
+                    models.CheckConstraint(condition=models.Q(('utility__in', ['power', 'gas', 'communications', 'water', 'reclaimed', 'sewer', 'other', 'unknown'])), name='operator_utility_known'),
+                    models.UniqueConstraint(fields=('ticket', 'name'), name='operator_once_a_ticket'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -185,6 +234,12 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-seen_at', '-id'],
+                'indexes': [
+                    models.Index(fields=['job', '-seen_at', '-id'], name='sighting_latest_first'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('kind__in', ['marks_seen', 'no_marks_seen', 'marks_faded', 'unmarked_line_seen'])), name='sighting_kind_known'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -201,6 +256,13 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-answered_at', '-id'],
+                'indexes': [
+                    models.Index(fields=['operator', '-answered_at', '-id'], name='answer_latest_first'),
+                    models.Index(fields=['-answered_at', '-id'], name='answer_newest_first'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('outcome__in', ['marked', 'no_facilities', 'asked_more_time', 'agreed_schedule', 'needs_information', 'not_answered'])), name='answer_outcome_known'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -288,149 +350,5 @@ class Migration(migrations.Migration):
                 'indexes': [models.Index(fields=['job', '-made_at', '-id'], name='private_locate_latest_first')],
                 'constraints': [models.CheckConstraint(condition=models.Q(('kind__in', ['located', 'waived'])), name='private_locate_kind_known'), models.CheckConstraint(condition=models.Q(models.Q(('kind', 'waived'), models.Q(('reason', ''), _negated=True)), models.Q(('kind', 'located'), models.Q(('result_words', ''), _negated=True)), _connector='OR'), name='private_locate_says_what')],
             },
-        ),
-        migrations.AddIndex(
-            model_name='site',
-            index=models.Index(fields=['state', 'county', 'town'], name='site_by_place'),
-        ),
-        migrations.AddConstraint(
-            model_name='site',
-            constraint=models.CheckConstraint(condition=models.Q(('place_source__in', ['resolved', 'chosen'])), name='site_place_source_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='site',
-            constraint=models.CheckConstraint(condition=models.Q(('latitude__gte', -90), ('latitude__lte', 90)), name='site_latitude_in_range'),
-        ),
-        migrations.AddConstraint(
-            model_name='site',
-            constraint=models.CheckConstraint(condition=models.Q(('longitude__gte', -180), ('longitude__lte', 180)), name='site_longitude_in_range'),
-        ),
-        migrations.AddConstraint(
-            model_name='site',
-            constraint=models.CheckConstraint(condition=models.Q(('time_zone', ''), _negated=True), name='site_has_a_time_zone'),
-        ),
-        migrations.AddConstraint(
-            model_name='site',
-            constraint=models.CheckConstraint(condition=models.Q(('state', ''), _negated=True), name='site_has_a_state'),
-        ),
-        migrations.AddIndex(
-            model_name='ticket',
-            index=models.Index(fields=['-received_at', '-id'], name='ticket_newest_first'),
-        ),
-        migrations.AddIndex(
-            model_name='ticket',
-            index=models.Index(fields=['number'], name='ticket_by_number'),
-        ),
-        migrations.AddIndex(
-            model_name='ticket',
-            index=models.Index(fields=['closes_at'], name='ticket_by_expiry'),
-        ),
-        migrations.AddIndex(
-            model_name='ticket',
-            index=models.Index(fields=['renew_by'], name='ticket_by_renewal'),
-        ),
-        migrations.AddConstraint(
-            model_name='ticket',
-            constraint=models.CheckConstraint(condition=models.Q(('number', ''), _negated=True), name='ticket_has_a_number'),
-        ),
-        migrations.AddConstraint(
-            model_name='ticket',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['normal', 'emergency', 'renewal', 're_mark', 'second_notice'])), name='ticket_kind_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='ticket',
-            constraint=models.UniqueConstraint(fields=('job', 'number'), name='ticket_once_a_job'),
-        ),
-        migrations.AddConstraint(
-            model_name='ticket',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'renewal'), ('renews__isnull', False)), models.Q(models.Q(('kind', 'renewal'), _negated=True), ('renews__isnull', True)), _connector='OR'), name='ticket_renews_when_a_renewal'),
-        ),
-        migrations.AddConstraint(
-            model_name='ticket',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind__in', ['re_mark', 'second_notice']), ('follows__isnull', False)), models.Q(models.Q(('kind__in', ['re_mark', 'second_notice']), _negated=True), ('follows__isnull', True)), _connector='OR'), name='ticket_follows_when_it_must'),
-        ),
-        migrations.AddIndex(
-            model_name='job',
-            index=models.Index(fields=['-created_at', '-id'], name='job_newest_first'),
-        ),
-        migrations.AddIndex(
-            model_name='job',
-            index=models.Index(fields=['verdict_state', '-created_at'], name='job_by_verdict'),
-        ),
-        migrations.AddIndex(
-            model_name='job',
-            index=models.Index(fields=['verdict_next_change_at'], name='job_by_next_change'),
-        ),
-        migrations.AddConstraint(
-            model_name='job',
-            constraint=models.CheckConstraint(condition=models.Q(('number', ''), _negated=True), name='job_has_a_number'),
-        ),
-        migrations.AddConstraint(
-            model_name='job',
-            constraint=models.CheckConstraint(condition=models.Q(('verdict_state__in', ['clear', 'closing', 'waiting', 'stop', 'expired', 'unknown', 'emergency'])), name='job_verdict_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='job',
-            constraint=models.CheckConstraint(condition=models.Q(('closed_at__isnull', True), ('closed_at__gte', models.F('created_at')), _connector='OR'), name='job_closed_after_created'),
-        ),
-        migrations.AddIndex(
-            model_name='followup',
-            index=models.Index(condition=models.Q(('done_at__isnull', True), ('superseded_at__isnull', True)), fields=['due_at', 'id'], name='follow_up_open_by_due'),
-        ),
-        migrations.AddIndex(
-            model_name='followup',
-            index=models.Index(fields=['job', 'due_at'], name='follow_up_by_job'),
-        ),
-        migrations.AddConstraint(
-            model_name='followup',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['window_opens', 'answers_missing', 'renew_from', 'renew_by', 'expires', 'recheck_before_dig', 'verdict_changes'])), name='follow_up_kind_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='followup',
-            constraint=models.UniqueConstraint(condition=models.Q(('done_at__isnull', True), ('superseded_at__isnull', True)), fields=('job', 'ticket', 'kind'), name='follow_up_one_open'),
-        ),
-        migrations.AddConstraint(
-            model_name='followup',
-            constraint=models.UniqueConstraint(condition=models.Q(('done_at__isnull', True), ('superseded_at__isnull', True), ('ticket__isnull', True)), fields=('job', 'kind'), name='follow_up_one_open_without_ticket'),
-        ),
-        migrations.AddConstraint(
-            model_name='followup',
-            constraint=models.CheckConstraint(condition=models.Q(('done_at__isnull', True), ('superseded_at__isnull', True), _connector='OR'), name='follow_up_done_or_superseded'),
-        ),
-        migrations.AddConstraint(
-            model_name='followup',
-            constraint=models.CheckConstraint(condition=models.Q(('done_at__isnull', True), ('claimed_at__isnull', False), _connector='OR'), name='follow_up_done_once_claimed'),
-        ),
-        migrations.AddConstraint(
-            model_name='ticketoperator',
-            constraint=models.CheckConstraint(condition=models.Q(('name', ''), _negated=True), name='operator_has_a_name'),
-        ),
-        migrations.AddConstraint(
-            model_name='ticketoperator',
-            constraint=models.CheckConstraint(condition=models.Q(('utility__in', ['power', 'gas', 'communications', 'water', 'reclaimed', 'sewer', 'other', 'unknown'])), name='operator_utility_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='ticketoperator',
-            constraint=models.UniqueConstraint(fields=('ticket', 'name'), name='operator_once_a_ticket'),
-        ),
-        migrations.AddIndex(
-            model_name='sitesighting',
-            index=models.Index(fields=['job', '-seen_at', '-id'], name='sighting_latest_first'),
-        ),
-        migrations.AddConstraint(
-            model_name='sitesighting',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['marks_seen', 'no_marks_seen', 'marks_faded', 'unmarked_line_seen'])), name='sighting_kind_known'),
-        ),
-        migrations.AddIndex(
-            model_name='answer',
-            index=models.Index(fields=['operator', '-answered_at', '-id'], name='answer_latest_first'),
-        ),
-        migrations.AddIndex(
-            model_name='answer',
-            index=models.Index(fields=['-answered_at', '-id'], name='answer_newest_first'),
-        ),
-        migrations.AddConstraint(
-            model_name='answer',
-            constraint=models.CheckConstraint(condition=models.Q(('outcome__in', ['marked', 'no_facilities', 'asked_more_time', 'agreed_schedule', 'needs_information', 'not_answered'])), name='answer_outcome_known'),
         ),
     ]

@@ -56,6 +56,20 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-begun_at', '-id'],
+                'indexes': [
+                    models.Index(fields=['job', 'begun_at', 'id'], name='locate_run_by_job'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('label', ''), _negated=True), name='locate_run_has_a_label'),
+                    models.CheckConstraint(condition=models.Q(('utility__in', ['power', 'gas', 'communications', 'water', 'reclaimed', 'sewer', 'other', 'unknown'])), name='locate_run_utility_known'),
+                    models.CheckConstraint(condition=models.Q(('position_by__in', ['phone', 'rtk', 'baseline', 'file'])), name='locate_run_position_known'),
+                    models.CheckConstraint(condition=models.Q(('method__in', ['exposed', 'direct', 'clamp', 'induction', 'passive_power', 'passive_radio', 'sonde', 'radar', 'records', 'said', 'paint'])), name='locate_run_method_known'),
+                    models.CheckConstraint(condition=models.Q(('frequency_hz__isnull', True), ('frequency_hz__gt', 0), _connector='OR'), name='locate_run_frequency_above_zero'),
+                    models.CheckConstraint(condition=models.Q(('outside_diameter_m__isnull', True), ('outside_diameter_m__gt', 0), _connector='OR'), name='locate_run_diameter_above_zero'),
+                    models.CheckConstraint(condition=models.Q(('finished_at__isnull', True), ('finished_at__gte', models.F('begun_at')), _connector='OR'), name='locate_run_ends_after_start'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('finished_at', None), ('finished_by', None), ('found', None)), models.Q(('finished_at__isnull', False), ('finished_by__isnull', False), ('found__isnull', False)), _connector='OR'), name='locate_run_finish_says_who_and_what'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('position_by', 'baseline'), _negated=True), models.Q(('end_latitude__isnull', False), ('end_longitude__isnull', False), ('mark_accuracy_m__gt', 0), ('start_latitude__isnull', False), ('start_longitude__isnull', False)), _connector='OR'), name='locate_run_baseline_has_both_marks'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -92,6 +106,14 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['run_id', 'number'],
+                'constraints': [
+                    models.UniqueConstraint(fields=('run', 'number'), name='locate_point_number_once'),
+                    models.CheckConstraint(condition=models.Q(('placed__in', ['nothing', 'paint', 'flag', 'stake'])), name='locate_point_placed_known'),
+                    models.CheckConstraint(condition=models.Q(('depth_m__isnull', True), ('depth_m__gt', 0), _connector='OR'), name='locate_point_depth_above_zero'),
+                    models.CheckConstraint(condition=models.Q(('accuracy_m__gt', 0)), name='locate_point_accuracy_above_zero'),
+                    models.CheckConstraint(condition=models.Q(('latitude__gte', -90), ('latitude__lte', 90), ('longitude__gte', -180), ('longitude__lte', 180)), name='locate_point_on_earth'),
+                    models.CheckConstraint(condition=models.Q(('taken_out_at', None), models.Q(('taken_out_words', ''), _negated=True), _connector='OR'), name='locate_point_out_says_why'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -110,90 +132,15 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['run_id', 'id'],
+                'indexes': [
+                    models.Index(fields=['serial', 'run'], name='locate_device_by_serial'),
+                ],
+                'constraints': [
+                    models.UniqueConstraint(fields=('run', 'kind'), name='locate_device_one_of_a_kind'),
+                    models.CheckConstraint(condition=models.Q(('kind__in', ['receiver', 'transmitter', 'sonde'])), name='locate_device_kind_known'),
+                    models.CheckConstraint(condition=models.Q(('name', ''), _negated=True), name='locate_device_has_a_name'),
+                    models.CheckConstraint(condition=models.Q(('serial', ''), _negated=True), name='locate_device_has_a_serial'),
+                ],
             },
-        ),
-        migrations.AddIndex(
-            model_name='run',
-            index=models.Index(fields=['job', 'begun_at', 'id'], name='locate_run_by_job'),
-        ),
-        migrations.AddConstraint(
-            model_name='run',
-            constraint=models.CheckConstraint(condition=models.Q(('label', ''), _negated=True), name='locate_run_has_a_label'),
-        ),
-        migrations.AddConstraint(
-            model_name='run',
-            constraint=models.CheckConstraint(condition=models.Q(('utility__in', ['power', 'gas', 'communications', 'water', 'reclaimed', 'sewer', 'other', 'unknown'])), name='locate_run_utility_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='run',
-            constraint=models.CheckConstraint(condition=models.Q(('position_by__in', ['phone', 'rtk', 'baseline', 'file'])), name='locate_run_position_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='run',
-            constraint=models.CheckConstraint(condition=models.Q(('method__in', ['exposed', 'direct', 'clamp', 'induction', 'passive_power', 'passive_radio', 'sonde', 'radar', 'records', 'said', 'paint'])), name='locate_run_method_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='run',
-            constraint=models.CheckConstraint(condition=models.Q(('frequency_hz__isnull', True), ('frequency_hz__gt', 0), _connector='OR'), name='locate_run_frequency_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='run',
-            constraint=models.CheckConstraint(condition=models.Q(('outside_diameter_m__isnull', True), ('outside_diameter_m__gt', 0), _connector='OR'), name='locate_run_diameter_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='run',
-            constraint=models.CheckConstraint(condition=models.Q(('finished_at__isnull', True), ('finished_at__gte', models.F('begun_at')), _connector='OR'), name='locate_run_ends_after_start'),
-        ),
-        migrations.AddConstraint(
-            model_name='run',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('finished_at', None), ('finished_by', None), ('found', None)), models.Q(('finished_at__isnull', False), ('finished_by__isnull', False), ('found__isnull', False)), _connector='OR'), name='locate_run_finish_says_who_and_what'),
-        ),
-        migrations.AddConstraint(
-            model_name='run',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('position_by', 'baseline'), _negated=True), models.Q(('end_latitude__isnull', False), ('end_longitude__isnull', False), ('mark_accuracy_m__gt', 0), ('start_latitude__isnull', False), ('start_longitude__isnull', False)), _connector='OR'), name='locate_run_baseline_has_both_marks'),
-        ),
-        migrations.AddConstraint(
-            model_name='point',
-            constraint=models.UniqueConstraint(fields=('run', 'number'), name='locate_point_number_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='point',
-            constraint=models.CheckConstraint(condition=models.Q(('placed__in', ['nothing', 'paint', 'flag', 'stake'])), name='locate_point_placed_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='point',
-            constraint=models.CheckConstraint(condition=models.Q(('depth_m__isnull', True), ('depth_m__gt', 0), _connector='OR'), name='locate_point_depth_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='point',
-            constraint=models.CheckConstraint(condition=models.Q(('accuracy_m__gt', 0)), name='locate_point_accuracy_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='point',
-            constraint=models.CheckConstraint(condition=models.Q(('latitude__gte', -90), ('latitude__lte', 90), ('longitude__gte', -180), ('longitude__lte', 180)), name='locate_point_on_earth'),
-        ),
-        migrations.AddConstraint(
-            model_name='point',
-            constraint=models.CheckConstraint(condition=models.Q(('taken_out_at', None), models.Q(('taken_out_words', ''), _negated=True), _connector='OR'), name='locate_point_out_says_why'),
-        ),
-        migrations.AddIndex(
-            model_name='device',
-            index=models.Index(fields=['serial', 'run'], name='locate_device_by_serial'),
-        ),
-        migrations.AddConstraint(
-            model_name='device',
-            constraint=models.UniqueConstraint(fields=('run', 'kind'), name='locate_device_one_of_a_kind'),
-        ),
-        migrations.AddConstraint(
-            model_name='device',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['receiver', 'transmitter', 'sonde'])), name='locate_device_kind_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='device',
-            constraint=models.CheckConstraint(condition=models.Q(('name', ''), _negated=True), name='locate_device_has_a_name'),
-        ),
-        migrations.AddConstraint(
-            model_name='device',
-            constraint=models.CheckConstraint(condition=models.Q(('serial', ''), _negated=True), name='locate_device_has_a_serial'),
         ),
     ]

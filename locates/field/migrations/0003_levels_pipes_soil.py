@@ -30,6 +30,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['run_id', 'id'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('kind__in', ['surveyed', 'features', 'agree', 'judged', 'sealed'])), name='locate_backing_kind_known'),
+                    models.CheckConstraint(condition=models.Q(('words', ''), _negated=True), name='locate_backing_says_what'),
+                    models.CheckConstraint(condition=models.Q(('withdrawn_at', None), models.Q(('withdrawn_words', ''), _negated=True), _connector='OR'), name='locate_backing_withdrawn_says_why'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -45,6 +50,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['run_id', 'counter_m', 'id'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('words', ''), _negated=True), name='locate_observation_says_what'),
+                    models.CheckConstraint(condition=models.Q(('counter_m__gte', 0)), name='locate_observation_counter_not_below_zero'),
+                    models.CheckConstraint(condition=models.Q(('taken_out_at', None), models.Q(('taken_out_words', ''), _negated=True), _connector='OR'), name='locate_observation_out_says_why'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -63,6 +73,12 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['dig_area_id', '-found_at', '-id'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('soil__in', ['stable rock', 'type A', 'type B', 'type C', 'not classified'])), name='soil_finding_soil_known'),
+                    models.CheckConstraint(condition=models.Q(('open_hours__isnull', True), ('open_hours__gt', 0), _connector='OR'), name='soil_finding_open_hours_above_zero'),
+                    models.CheckConstraint(condition=models.Q(('competent_person', ''), _negated=True), name='soil_finding_names_the_person'),
+                    models.CheckConstraint(condition=models.Q(('soil', 'not classified'), models.Q(('how_words', ''), _negated=True), _connector='OR'), name='soil_finding_says_how'),
+                ],
             },
         ),
         migrations.RemoveConstraint(
@@ -166,50 +182,10 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='backing',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['surveyed', 'features', 'agree', 'judged', 'sealed'])), name='locate_backing_kind_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='backing',
-            constraint=models.CheckConstraint(condition=models.Q(('words', ''), _negated=True), name='locate_backing_says_what'),
-        ),
-        migrations.AddConstraint(
-            model_name='backing',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'agree'), ('other_run__isnull', False)), models.Q(models.Q(('kind', 'agree'), _negated=True), ('other_run', None)), _connector='OR'), name='locate_backing_agrees_with_a_run'),
-        ),
-        migrations.AddConstraint(
-            model_name='backing',
-            constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at', None), models.Q(('withdrawn_words', ''), _negated=True), _connector='OR'), name='locate_backing_withdrawn_says_why'),
-        ),
-        migrations.AddConstraint(
-            model_name='observation',
-            constraint=models.CheckConstraint(condition=models.Q(('words', ''), _negated=True), name='locate_observation_says_what'),
-        ),
-        migrations.AddConstraint(
-            model_name='observation',
-            constraint=models.CheckConstraint(condition=models.Q(('counter_m__gte', 0)), name='locate_observation_counter_not_below_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='observation',
-            constraint=models.CheckConstraint(condition=models.Q(('taken_out_at', None), models.Q(('taken_out_words', ''), _negated=True), _connector='OR'), name='locate_observation_out_says_why'),
         ),
         migrations.AddIndex(
             model_name='soilfinding',
             index=models.Index(fields=['dig_area', '-found_at', '-id'], name='soil_finding_latest_first'),
-        ),
-        migrations.AddConstraint(
-            model_name='soilfinding',
-            constraint=models.CheckConstraint(condition=models.Q(('soil__in', ['stable rock', 'type A', 'type B', 'type C', 'not classified'])), name='soil_finding_soil_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='soilfinding',
-            constraint=models.CheckConstraint(condition=models.Q(('open_hours__isnull', True), ('open_hours__gt', 0), _connector='OR'), name='soil_finding_open_hours_above_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='soilfinding',
-            constraint=models.CheckConstraint(condition=models.Q(('competent_person', ''), _negated=True), name='soil_finding_names_the_person'),
-        ),
-        migrations.AddConstraint(
-            model_name='soilfinding',
-            constraint=models.CheckConstraint(condition=models.Q(('soil', 'not classified'), models.Q(('how_words', ''), _negated=True), _connector='OR'), name='soil_finding_says_how'),
         ),
     ]
