@@ -5,14 +5,22 @@ from __future__ import annotations
 import logging
 
 from celery import shared_task
+from celery.signals import worker_ready
 
 from crews import services
+from crews.planning.search.warm import compile_ahead
 from crews.services.push import claim_pushes, send_push
 from crews.services.register_money import keep_money
 from crews.services.reminders import claim_reminders, send_reminder
 from locates import clock
 
 log = logging.getLogger(__name__)
+
+
+@worker_ready.connect  # type: ignore[untyped-decorator]
+def get_planner_ready(**_: object) -> None:
+    """A worker of its own (with Redis) has the planner's search compiled before the first plan is asked for."""
+    compile_ahead()
 
 
 @shared_task(name="crews.tasks.sweep_reminders")  # type: ignore[untyped-decorator]

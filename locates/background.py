@@ -13,6 +13,8 @@ from celery import Celery
 from celery.beat import Scheduler, Service
 from celery.worker import WorkController, state
 
+from crews.planning.search.warm import compile_ahead, stop_compiling
+
 log = logging.getLogger(__name__)
 THREADS = 2
 JOIN_S = 8.0
@@ -42,6 +44,7 @@ class Background:
     def start(self) -> None:
         """Both threads run from here on."""
         state.should_stop = state.should_terminate = None
+        compile_ahead()  # so that the first plan need not wait for it
         for thread in self.threads:
             thread.start()
 
@@ -57,6 +60,7 @@ class Background:
     def stop(self) -> bool:
         """Stop both; whether they stopped in time."""
         self._stop.set()
+        stop_compiling()
         self.beat.stop(wait=False)
         state.should_stop = 0  # the exit code that the worker's loop then ends with
         for thread in self.threads:

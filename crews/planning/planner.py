@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from time import perf_counter, process_time
 
-from .budget import Budget, Cancelled, Listener, Progress
+from .budget import Budget, Cancelled, Listener
 from .check import violations_of
 from .errors import PlanningCancelled
 from .limits import Limits
@@ -16,7 +16,7 @@ from .problem import Kit, Problem
 from .reasons import unplanned_reasons
 from .search.search import Found, Search
 from .search.team import Team, processors
-from .search.warm import is_ready, make_ready
+from .search.warm import is_kept, is_ready, make_ready
 from .sharing import hold_shares, may_clash, settle_shares, share_out
 from .solver import Engine
 from .state import State, state_of
@@ -57,9 +57,7 @@ def make_plan(
     effort = effort or Effort()
     checked(problem)
     travel = travel or great_circle_travel(places_of(problem))
-    if listener is not None and not is_ready():
-        listener(Progress("making the search ready, once after an installation", None, effort.seconds))
-    make_ready()
+    _get_ready(effort, listener, cancelled)
     budget = Budget(effort.seconds, listener, cancelled, process_time if effort.cpu else perf_counter)
     budget.tell(None, force=True)
     _refuse_called_off(budget)
@@ -75,6 +73,23 @@ def make_plan(
         model, state, extra = _repair(model, state, limits, budget, effort)
         rounds += extra
     return _finished(model, state, shares.taken, effort, budget, rounds)
+
+
+def _get_ready(effort: Effort, listener: Listener | None, cancelled: Cancelled | None) -> None:
+    """Have the compiled search at hand; what this takes is no part of the plan's time."""
+    if is_ready():
+        return
+    waiting = Budget(effort.seconds, listener, cancelled, clock=lambda: 0.0)
+    waiting.phase = "loading the search" if is_kept() else "compiling the search, once after an installation"
+    waiting.tell(None, force=True)
+
+    def called_off() -> bool:
+        waiting.tell(None, force=True)
+        return waiting.called_off
+
+    make_ready(called_off)
+    waiting.tell(None, force=True)
+    _refuse_called_off(waiting)
 
 
 def _refuse_called_off(budget: Budget) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -42,6 +43,36 @@ def test_the_clock_wakes_the_worker_and_both_stop() -> None:
         [sys.executable, "-c", WOKEN_AND_STOPPED], cwd=ROOT, capture_output=True, text=True, timeout=PATIENCE_S
     )
     assert done.stdout.split("\n")[:2] == ["woken", "stopped"], done.stderr
+
+
+COMPILING_WHEN_STOPPED = """
+import time
+from celery import Celery
+from crews.planning.search import warm
+from locates.background import Background
+
+background = Background(Celery("fresh", broker="memory://"))
+background.start()
+process = warm._apart._process
+print("compiling" if process is not None and process.poll() is None else "nothing under way")
+background.ask()
+background.wait()
+print("stopped" if background.stop() else "still running")
+print("ended" if process.poll() is not None else "left behind")
+"""
+
+
+def test_after_an_installation_the_planner_is_compiled_apart_and_keeps_no_worker_from_ending(tmp_path: Path) -> None:
+    """With an empty folder for machine code, as on a new machine."""
+    done = subprocess.run(
+        [sys.executable, "-c", COMPILING_WHEN_STOPPED],
+        cwd=ROOT,
+        env={**os.environ, "NUMBA_CACHE_DIR": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE_S,
+    )
+    assert done.stdout.split("\n")[:3] == ["compiling", "stopped", "ended"], done.stderr
 
 
 def test_everything_on_the_schedule_is_a_task_that_exists() -> None:

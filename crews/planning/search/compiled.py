@@ -21,6 +21,7 @@ from typing import Any, TypeVar
 _numba: Any = import_module("numba")
 _caching: Any = import_module("numba.core.caching")
 _codegen: Any = import_module("numba.core.codegen")
+_registry: Any = import_module("numba.core.registry")
 _KNOWN_INSIDE = "0.68."
 
 Function = TypeVar("Function", bound=Callable[..., Any])
@@ -129,3 +130,18 @@ def compiled_entry(function: Function) -> Function:
     """The function in machine code, kept for later processes, to be called from Python. It holds no lock of the
     interpreter, so that searches run side by side."""
     return _cached(_numba.njit(nogil=True, _nrt=False, no_cfunc_wrapper=True)(function))
+
+
+def may_be_on_disk(entry: object) -> bool:
+    """Whether there is a place where what is made of an entry can be kept."""
+    return isinstance(getattr(entry, "_cache", None), _Cache)
+
+
+def is_on_disk(entry: Any) -> bool:
+    """Whether machine code of an entry, made from these sources for this machine, is kept."""
+    if not may_be_on_disk(entry):
+        return False
+    machine = _registry.cpu_target.target_context.codegen().magic_tuple()
+    with suppress(OSError, ValueError, EOFError):  # written at this moment, or damaged: compiled anew
+        return any(key[1] == machine for key in entry._cache._cache_file._load_index())
+    return False
