@@ -17,6 +17,7 @@ from crews.models import OPEN_STATES, Plan, PlanState, PlanWeights, Role, StopKi
 from crews.pages.access import OFFICE, for_roles, person_of
 from crews.pages.refusal import tell
 from crews.planning.problem import Weights
+from crews.plans.attempt import attempt
 from crews.plans.forms import WEIGHT_WORDS, AskForm, WeightsForm
 from crews.plans.lay import drive_words, lay_chart, lay_days, staying_of, stop_words, stops_of, sums
 from crews.services.plan_accept import ready_stops
@@ -33,16 +34,11 @@ PLANS_A_PAGE = 20
 def plans(request: HttpRequest) -> HttpResponse:
     """Ask for a plan; the plans so far."""
     form = AskForm(request.POST if request.method == "POST" else None)
-    status = 200
-    if form.is_bound:
-        status = 400
-        if form.is_valid():
-            try:
-                asked = services.ask_plan(actor=person_of(request), now=clock.now(), **form.cleaned_data)
-            except FirstspadeError as refused:
-                status = tell(form, refused)
-            else:
-                return redirect("plan", asked.pk)
+    asked, status = attempt(
+        form, lambda: services.ask_plan(actor=person_of(request), now=clock.now(), **form.cleaned_data)
+    )
+    if asked is not None:
+        return redirect("plan", asked.pk)
     rows = Plan.objects.select_related("asked_by")
     page = Paginator(rows, PLANS_A_PAGE).get_page(request.GET.get("page"))
     content = {

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from crews.models import Crew, SparePart, WantedVisit
 from crews.pages.access import OFFICE, for_roles, person_of
-from crews.pages.refusal import tell
+from crews.plans.attempt import attempt
 from crews.plans.want_forms import PartForm, StockForm, WantForm, WishForm, wish_initial
 from crews.services.parts import add_part, drop_part, set_stock
 from crews.services.wanted import change_wanted, drop_wanted, want_visit
@@ -26,18 +26,15 @@ ROWS_A_PAGE = 50
 def wanted(request: HttpRequest) -> HttpResponse:
     """Wanted visits that have no day yet, and the form for one more."""
     form = WantForm(request.POST if request.method == "POST" else None)
-    status = 200
-    if form.is_bound:
-        status = 400
-        if form.is_valid():
-            zone = form.cleaned_data["job"].site.time_zone
-            try:
-                made = want_visit(**form.wish(zone), actor=person_of(request), now=clock.now())
-            except FirstspadeError as refused:
-                status = tell(form, refused)
-            else:
-                messages.success(request, f"Wanted: {made.get_kind_display().lower()} on job {made.job.number}.")
-                return redirect("wanted-visits")
+
+    def want() -> WantedVisit:
+        zone = form.cleaned_data["job"].site.time_zone
+        return want_visit(**form.wish(zone), actor=person_of(request), now=clock.now())
+
+    made, status = attempt(form, want)
+    if made is not None:
+        messages.success(request, f"Wanted: {made.get_kind_display().lower()} on job {made.job.number}.")
+        return redirect("wanted-visits")
     rows = WantedVisit.objects.filter(visit=None, dropped_at=None).select_related("job__site")
     rows = rows.prefetch_related("more_promises").order_by("job__number", "pk")
     page = Paginator(rows, ROWS_A_PAGE).get_page(request.GET.get("page"))
@@ -71,18 +68,15 @@ def change(request: HttpRequest, wanted_id: int) -> HttpResponse:
     """Ask for something else."""
     one = get_object_or_404(WantedVisit.objects.select_related("job__site"), pk=wanted_id, dropped_at=None)
     form = WishForm(request.POST if request.method == "POST" else None, initial=wish_initial(one))
-    status = 200
-    if form.is_bound:
-        status = 400
-        if form.is_valid():
-            try:
-                wish = form.wish(one.job.site.time_zone)
-                change_wanted(wanted=one, **wish, actor=person_of(request), now=clock.now())
-            except FirstspadeError as refused:
-                status = tell(form, refused)
-            else:
-                messages.success(request, f"Kept what is wanted on job {one.job.number}.")
-                return redirect("wanted-visits")
+
+    def change_it() -> WantedVisit:
+        wish = form.wish(one.job.site.time_zone)
+        return change_wanted(wanted=one, **wish, actor=person_of(request), now=clock.now())
+
+    changed, status = attempt(form, change_it)
+    if changed is not None:
+        messages.success(request, f"Kept what is wanted on job {one.job.number}.")
+        return redirect("wanted-visits")
     return render(request, "crews/plans/wish.html", {"form": form, "wanted": one}, status=status)
 
 
@@ -105,17 +99,10 @@ def drop(request: HttpRequest, wanted_id: int) -> HttpResponse:
 def parts(request: HttpRequest) -> HttpResponse:
     """Every spare part with where it is, and the form for one more."""
     form = PartForm(request.POST if request.method == "POST" else None)
-    status = 200
-    if form.is_bound:
-        status = 400
-        if form.is_valid():
-            try:
-                made = add_part(**form.cleaned_data, actor=person_of(request))
-            except FirstspadeError as refused:
-                status = tell(form, refused)
-            else:
-                messages.success(request, f"On the list: {made.name}. Say where it is.")
-                return redirect("spare-part", made.pk)
+    made, status = attempt(form, lambda: add_part(**form.cleaned_data, actor=person_of(request)))
+    if made is not None:
+        messages.success(request, f"On the list: {made.name}. Say where it is.")
+        return redirect("spare-part", made.pk)
     rows = SparePart.objects.prefetch_related("on_trucks__crew", "at_yards")
     page = Paginator(rows, ROWS_A_PAGE).get_page(request.GET.get("page"))
     return render(request, "crews/plans/parts.html", {"form": form, "page": page}, status=status)
@@ -128,17 +115,10 @@ def part(request: HttpRequest, part_id: int) -> HttpResponse:
     found = get_object_or_404(SparePart, pk=part_id)
     crews = list(Crew.objects.filter(active=True).order_by("name"))
     form = StockForm(request.POST if request.method == "POST" else None, part=found, crews=crews)
-    status = 200
-    if form.is_bound:
-        status = 400
-        if form.is_valid():
-            try:
-                set_stock(part=found, **form.stock(), actor=person_of(request))
-            except FirstspadeError as refused:
-                status = tell(form, refused)
-            else:
-                messages.success(request, f"Kept where {found.name} is.")
-                return redirect("spare-parts")
+    kept, status = attempt(form, lambda: set_stock(part=found, **form.stock(), actor=person_of(request)))
+    if kept is not None:
+        messages.success(request, f"Kept where {found.name} is.")
+        return redirect("spare-parts")
     return render(request, "crews/plans/part_stock.html", {"form": form, "part": found}, status=status)
 
 

@@ -11,6 +11,7 @@ from crews.gather_plan.shifts import Hours, home_of, hours_of
 from crews.models import WEEKDAYS, Crew, DayOff, ShiftPlace
 from crews.pages.access import OFFICE, for_roles, person_of
 from crews.pages.refusal import tell
+from crews.plans.attempt import attempt
 from crews.plans.work_forms import DayOffForm, HomeForm, HoursForm
 from crews.selectors import today_of
 from crews.services.hours import add_day_off, drop_home, end_day_off, set_home, set_hours
@@ -42,17 +43,10 @@ def crew(request: HttpRequest, crew_id: int) -> HttpResponse:
     """One crew's week and days off."""
     found = _found(crew_id)
     form = HoursForm(request.POST if request.method == "POST" else None, crew=found)
-    status = 200
-    if form.is_bound:
-        status = 400
-        if form.is_valid():
-            try:
-                set_hours(crew=found, hours=form.hours(), actor=person_of(request))
-            except FirstspadeError as refused:
-                status = tell(form, refused)
-            else:
-                messages.success(request, f"Kept the hours of {found.name}.")
-                return redirect("crew-hours", found.pk)
+    kept, status = attempt(form, lambda: set_hours(crew=found, hours=form.hours(), actor=person_of(request)))
+    if kept is not None:
+        messages.success(request, f"Kept the hours of {found.name}.")
+        return redirect("crew-hours", found.pk)
     return _crew(request, found, status, form=form)
 
 
@@ -112,16 +106,13 @@ def day_off(request: HttpRequest, crew_id: int) -> HttpResponse:
     """One more day off."""
     found = _found(crew_id)
     form = DayOffForm(request.POST)
-    status = 400
-    if form.is_valid():
-        today = today_of(found, clock.now())
-        try:
-            add_day_off(crew=found, **form.cleaned_data, today=today, actor=person_of(request))
-        except FirstspadeError as refused:
-            status = tell(form, refused)
-        else:
-            messages.success(request, f"{found.name} is off that day.")
-            return redirect("crew-hours", found.pk)
+    today = today_of(found, clock.now())
+    added, status = attempt(
+        form, lambda: add_day_off(crew=found, **form.cleaned_data, today=today, actor=person_of(request))
+    )
+    if added is not None:
+        messages.success(request, f"{found.name} is off that day.")
+        return redirect("crew-hours", found.pk)
     return _crew(request, found, status, off_form=form)
 
 
