@@ -124,8 +124,8 @@ def test_an_unreadable_or_contradictory_scenario_is_named(tmp_path: Path) -> Non
     east.write_text(good.replace('crew = "Alder crew"', 'crew = "Oak crew"', 1), encoding="utf-8")
     with pytest.raises(ScenarioWrong, match="there is no crew 'Oak crew'"):
         read_scenario(tmp_path)
-    (tmp_path / "photos" / "flag_at_the_shed.png").unlink()
-    with pytest.raises(ScenarioWrong, match=r"flag_at_the_shed\.png cannot be read"):
+    (tmp_path / "photos" / "flag_at_the_shed.webp").unlink()
+    with pytest.raises(ScenarioWrong, match=r"flag_at_the_shed\.webp cannot be read"):
         read_scenario(tmp_path)
     east.write_text("[[", encoding="utf-8")
     with pytest.raises(ScenarioWrong, match=r"east\.toml cannot be read"):
