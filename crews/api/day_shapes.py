@@ -6,6 +6,7 @@ from __future__ import annotations
 from rest_framework import serializers
 
 from locates.rest.fields import Instant
+from tickets.api.shapes import VerdictReason
 
 
 class CautionShape(serializers.Serializer):
@@ -56,16 +57,6 @@ class DayPlaceShape(serializers.Serializer):
     time_zone = serializers.CharField()
 
 
-class ReasonShape(serializers.Serializer):
-    kind = serializers.CharField()
-    words = serializers.CharField()
-    citation = serializers.CharField(allow_blank=True)
-    blocks = serializers.BooleanField()
-    items = serializers.ListField(
-        child=serializers.CharField(), help_text="What the words list, as each line located; most often empty"
-    )
-
-
 class DayVerdictShape(serializers.Serializer):
     """May this crew dig here, as of `as_of`. Only `may_dig` true means yes."""
 
@@ -73,7 +64,7 @@ class DayVerdictShape(serializers.Serializer):
     words = serializers.CharField()
     may_dig = serializers.BooleanField()
     sentence = serializers.CharField()
-    reasons = ReasonShape(many=True)
+    reasons = VerdictReason(many=True)
     would_change = serializers.ListField(child=serializers.CharField())
     unverified = serializers.BooleanField(help_text="Confirm with the notification centre")
     next_change_at = Instant(allow_null=True)
