@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db.models import Count, Prefetch, Q, QuerySet
 
-from locates.field.models import Backing, Device, Observation, Point, Run, SoilFinding
+from locates.field.models import Backing, Device, Observation, Photo, Point, Run, SoilFinding
 from tickets.models import DigArea, Job, PrivateLocate, Ticket
 from tickets.selectors import jobs_visible_to
 
@@ -76,6 +76,11 @@ def runs_of(job: Job) -> list[Run]:
     """Every run at a job in the order made, with devices and standing points."""
     found = Run.objects.filter(job=job).select_related("job__site", "begun_by", "finished_by")
     return list(found.prefetch_related(*_parts()).order_by("begun_at", "id"))
+
+
+def photos_of(runs: Iterable[Run]) -> list[Photo]:
+    """The photos of all these runs, run by run in the order taken in."""
+    return list(Photo.objects.filter(run__in=[run.pk for run in runs]).select_related("by").order_by("run_id", "id"))
 
 
 def other_runs(run: Run) -> list[Run]:

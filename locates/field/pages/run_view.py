@@ -9,6 +9,7 @@ from locates.field.models import Point, Run
 from locates.field.pages.fields import hertz_words
 from locates.field.pages.pipe_view import fall_view, spot_views
 from locates.field.pages.quality import level_words
+from locates.field.selectors import photos_of
 from locates.field.words import COLOUR_WORDS, DEPTH_METHODS, METHODS, BackingKind, PositionBy, method_of
 from locates.ground.caution import DEPTH_IS_NOT_PERMISSION, UNKNOWN_IS_NOT_CLEAR
 from locates.ground.lengths import feet_inches
@@ -45,6 +46,7 @@ def run_context(run: Run) -> dict[str, Any]:
         "frequency_words": hertz_words(run.frequency_hz),
         "colour_words": COLOUR_WORDS[run.utility],
         "devices": list(run.devices.all()),
+        "photos": photos_of([run]),
         **shape_of(method),
         "fall": fall_view(run),
         "spots": spot_views(run) if method is Method.SONDE else [],

@@ -58,6 +58,14 @@ def test_what_the_camera_wrote_is_left_out_and_the_picture_stands_upright(
     assert clients["other"].get(f"/locates/runs/{run.pk}/photos").status_code == 404
 
 
+def test_the_runs_own_page_shows_them(clients: dict[str, Client], run: Run) -> None:
+    assert "<h2>Photos</h2>" not in clients["member"].get(f"/locates/runs/{run.pk}/").content.decode()
+    send(clients["member"], run, picture(), words="Flag <b>at</b> the gate")
+    page = clients["member"].get(f"/locates/runs/{run.pk}/").content.decode()
+    assert f'src="/locates/runs/{run.pk}/photos/{Photo.objects.get().pk}"' in page
+    assert "Flag &lt;b&gt;at&lt;/b&gt; the gate (" in page
+
+
 @pytest.mark.parametrize("content", [b"<svg/>", b"GIF89a", picture()[:200], b""])
 def test_what_is_no_photo_is_refused_beside_the_field(clients: dict[str, Client], run: Run, content: bytes) -> None:
     answer = send(clients["member"], run, content)
