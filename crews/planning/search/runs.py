@@ -57,36 +57,45 @@ def tour_cost(facts: Facts, s: int, duration: int, drive: int) -> int:
 
 
 @compiled
+def read_code(facts: Facts, desk: Desk, s: int, code: int) -> tuple[int, int, int, int]:
+    """Place of a stop of a way (-1: wherever the crew is), how long it takes, its earliest and latest start."""
+    if code >= 0:
+        return desk.node[code, 0], desk.node[code, 1], desk.node[code, 2], desk.node[code, 3]
+    if code == -1:
+        return facts.shift[s, YARD], facts.shift[s, CALL], -FAR_S, FAR_S
+    rest = facts.rest[s, -2 - code]
+    return -1, rest[0], rest[1], rest[2]
+
+
+@compiled
+def go_on(d: int, e: int, latest: int, length: int, low: int, high: int) -> tuple[int, int, int]:
+    """A segment (duration, earliest and latest start) with one more stop at its end, the leg there counted in."""
+    head, tail = low - d, high - d
+    d += length
+    if head > e:
+        e = head
+        if head > latest:
+            d += head - latest
+            e = latest
+    return d, e, min(latest, tail)
+
+
+@compiled
 def cost_of_codes(facts: Facts, desk: Desk, s: int, row: int, count: int, last: int) -> int:
     """Cost of a way; -1 when its stops do not fit one after the other."""
     shift, time = facts.shift[s], facts.time
     d, drive, e, at = 0, 0, shift[START], shift[FROM]
     latest = shift[LAST] if shift[FREE] else e
     for k in range(count):
-        code = desk.code[row, k]
-        leg = 0
-        if code >= 0:
-            to = desk.node[code, 0]
-            length, low, high = desk.node[code, 1], desk.node[code, 2], desk.node[code, 3]
-            leg, at = int(time[at, to]), to
-        elif code == -1:
-            to, length, low, high = shift[YARD], shift[CALL], -FAR_S, FAR_S
-            leg, at = int(time[at, to]), to
-        else:
-            rest = facts.rest[s, -2 - code]
-            length, low, high = rest[0], rest[1], rest[2]
-        d += leg
-        drive += leg
+        to, length, low, high = read_code(facts, desk, s, desk.code[row, k])
+        if to >= 0:
+            leg = int(time[at, to])
+            at = to
+            d += leg
+            drive += leg
         if e + d > high:
             return -1
-        head, tail = low - d, high - d
-        d += length
-        if head > e:
-            e = head
-            if head > latest:
-                d += head - latest
-                e = latest
-        latest = min(latest, tail)
+        d, e, latest = go_on(d, e, latest, length, low, high)
     leg = int(time[at, shift[TO]])
     d += leg
     if e + d > last:

@@ -11,7 +11,6 @@ from .compiled import compiled
 from .facts import (
     ANY_KIT,
     BASE,
-    CALL,
     CALLED,
     COUNT,
     EXTRA,
@@ -43,12 +42,11 @@ from .facts import (
     WAY,
     WAY_AT,
     WHERE,
-    YARD,
     Desk,
     Facts,
     Plans,
 )
-from .runs import find_ways
+from .runs import find_ways, go_on, read_code
 
 
 @compiled
@@ -89,28 +87,13 @@ def _sweep(facts: Facts, desk: Desk, s: int, w: int, size: int, last: int) -> No
     latest = shift[LAST] if shift[FREE] else e
     before[0, 0], before[0, 1], before[0, 2], before[0, 3], before[0, 4] = d, e, latest, at, drive
     for k in range(size):
-        code = codes[k]
-        leg = 0
-        if code >= 0:
-            to = desk.node[code, 0]
-            length, low, high = desk.node[code, 1], desk.node[code, 2], desk.node[code, 3]
-            leg, at = int(time[at, to]), to
-        elif code == -1:
-            to, length, low, high = shift[YARD], shift[CALL], -FAR_S, FAR_S
-            leg, at = int(time[at, to]), to
-        else:
-            rest = facts.rest[s, -2 - code]
-            length, low, high = rest[0], rest[1], rest[2]
-        d += leg
-        drive += leg
-        head, tail = low - d, high - d
-        d += length
-        if head > e:
-            e = head
-            if head > latest:
-                d += head - latest
-                e = latest
-        latest = min(latest, tail)
+        to, length, low, high = read_code(facts, desk, s, codes[k])
+        if to >= 0:
+            leg = int(time[at, to])
+            at = to
+            d += leg
+            drive += leg
+        d, e, latest = go_on(d, e, latest, length, low, high)
         row = before[k + 1]
         row[0], row[1], row[2], row[3], row[4] = d, e, latest, at, drive
     half = len(before) // 2
@@ -118,15 +101,8 @@ def _sweep(facts: Facts, desk: Desk, s: int, w: int, size: int, last: int) -> No
     end = before[half + size]
     end[0], end[1], end[2], end[3], end[4] = d, e, latest, at, drive
     for k in range(size - 1, -1, -1):
-        code = codes[k]
         here = before[k + 1, 3]
-        if code >= 0:
-            length, low, high = desk.node[code, 1], desk.node[code, 2], desk.node[code, 3]
-        elif code == -1:
-            length, low, high = shift[CALL], -FAR_S, FAR_S
-        else:
-            rest = facts.rest[s, -2 - code]
-            length, low, high = rest[0], rest[1], rest[2]
+        _, length, low, high = read_code(facts, desk, s, codes[k])
         leg = int(time[here, at])
         at = here
         drive += leg
