@@ -99,13 +99,13 @@ def test_on_a_phone_many_links_fold_and_open_by_key(page: Any, log_in: LogIn, pe
     log_in(people["owner"])
     page.goto("/people/")
     assert not page.get_by_role("link", name="Local rules").is_visible()
-    page.get_by_text("Pages: People").focus()
+    page.get_by_text("Pages", exact=True).focus()
     page.keyboard.press("Enter")
     page.get_by_role("link", name="Local rules").wait_for()
     assert violations(page) == []
     assert sideways(page) == 0
     page.get_by_role("link", name="Local rules").click()
-    page.get_by_text("Pages: Local rules").wait_for()
+    page.get_by_role("heading", name="Local rules").wait_for()
 
 
 def test_a_crews_few_links_stay_in_sight(page: Any, log_in: LogIn, people: People) -> None:

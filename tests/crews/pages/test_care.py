@@ -76,6 +76,14 @@ def test_at_a_glance_counts_by_horizon_and_stays_constant(
         EquipmentFactory.create_batch(30, crew=crew, calibration_due_on=TODAY)
 
 
+def test_at_a_glance_an_empty_register_has_no_empty_tables(clients: Clients) -> None:
+    page = text(clients["owner"], "/equipment/care/")
+    assert "Nothing falls due within 90 days." in page
+    assert "Who holds what" not in page
+    EquipmentFactory()
+    assert "Who holds what" in text(clients["owner"], "/equipment/care/")
+
+
 def test_at_a_glance_tells_the_money(
     clients: Clients, owner: Person, crew: Crew, monkeypatch: pytest.MonkeyPatch
 ) -> None:

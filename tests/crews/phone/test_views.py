@@ -53,6 +53,12 @@ def test_who_sees_whose_day(clients: Clients, crew: Crew, other_crew: Crew) -> N
     assert "ask the owner to put you on one" in shown(clients["crewless"])
 
 
+def test_before_the_first_crew_the_owner_is_shown_where_to_begin(clients: Clients) -> None:
+    Crew.objects.update(active=False)
+    assert 'href="/people/crews/new/"' in shown(clients["owner"])
+    assert "the owner adds one" in shown(clients["dispatcher"])
+
+
 def test_the_office_chooses_a_crew_and_a_member_cannot(clients: Clients) -> None:
     assert '<select id="id_crew"' in shown(clients["dispatcher"])
     assert '<select id="id_crew"' not in shown(clients["member"])
