@@ -1,9 +1,9 @@
 """The routing engine (PyVRP) on our model: a strong plan for everything it can express. Pure; no clock of day.
 
-The only importer of pyvrp. What the engine cannot express is left to `improve.py`: calls at the yard, breaks (time
-is kept free for them here), order between visits, gaps, unevenness. Skills and kit are profiles of forbidden legs,
-parts are load, several windows are clients of a group of which one is served, visits that may be left out carry
-their penalty as a prize.
+The only importer of pyvrp. What the engine cannot express is left to our own `search`: calls at the yard, breaks
+(time is kept free for them here), order between visits, gaps, unevenness. Skills and kit are profiles of forbidden
+legs, parts are load, several windows are clients of a group of which one is served, visits that may be left out
+carry their penalty as a prize.
 """
 
 from __future__ import annotations

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
+from itertools import groupby
 
 import pytest
 
@@ -270,6 +272,18 @@ def test_the_same_seed_and_rounds_give_the_same_plan() -> None:
     )
     first, second = planned(case), planned(case)
     assert (first.tours, first.totals) == (second.tours, second.totals)
+
+
+def test_beyond_a_hundred_visits_our_own_search_goes_on_from_the_engines_plan() -> None:
+    rng = random.Random(7)
+    many = [visit(f"v{k}", 0.25, place=place(rng.uniform(-9, 9), rng.uniform(-9, 9))) for k in range(120)]
+    team = [crew(f"crew {k}") for k in range(8)]
+    phases: list[str] = []
+    case = problem(many, crews=team, shifts=[shift(one.id) for one in team])
+    plan = make_plan(case, effort=Effort(seconds=1.5), listener=lambda told: phases.append(told.phase))
+    assert plan.violations == ()
+    assert plan.totals.planned == 120
+    assert [phase for phase, _ in groupby(phases)][-2:] == ["planning tours", "improving tours"]
 
 
 def test_progress_is_told_and_a_cancelled_search_changes_nothing() -> None:
