@@ -174,9 +174,12 @@ class Due:
     even_if_past: bool = False
 
 
-def derive_follow_ups(job: Job, verdict: Verdict, now: datetime) -> None:
-    """Make the open follow-ups what the facts ask for: keep, supersede, add. Done ones stay done."""
-    wanted = {(d.ticket_id, d.kind): d for d in _wanted(job, verdict, now)}
+def derive_follow_ups(job: Job, verdict: Verdict, now: datetime, tickets: Iterable[Ticket] | None = None) -> None:
+    """Make the open follow-ups what the facts ask for: keep, supersede, add. Done ones stay done. `tickets` are
+    the job's with their operators and answers, from whoever has just loaded them."""
+    if tickets is None:
+        tickets = job.tickets.prefetch_related("operators__answers")
+    wanted = {(d.ticket_id, d.kind): d for d in _wanted(job, list(tickets), verdict, now)}
     rows = list(FollowUp.objects.filter(job=job).exclude(superseded_at__isnull=False))
     settled = {(r.ticket_id, r.kind, r.due_at) for r in rows if r.done_at is not None}
     stale = []
@@ -196,10 +199,9 @@ def derive_follow_ups(job: Job, verdict: Verdict, now: datetime) -> None:
     )
 
 
-def _wanted(job: Job, verdict: Verdict, now: datetime) -> Iterable[Due]:
+def _wanted(job: Job, tickets: Sequence[Ticket], verdict: Verdict, now: datetime) -> Iterable[Due]:
     if job.closed_at is not None:
         return
-    tickets = list(job.tickets.prefetch_related("operators__answers"))
     renewed = {t.renews_id for t in tickets if t.renews_id and t.cancelled_at is None}
     for ticket in tickets:
         if ticket.cancelled_at is None and ticket.kind in {TicketKind.NORMAL, TicketKind.RENEWAL}:

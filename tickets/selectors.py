@@ -150,8 +150,13 @@ def verdict_of(job: Job, now: datetime) -> Verdict:
 
 def fresh_facts(job_id: int) -> Facts:
     """One job's facts as they are in the database."""
+    return fresh_job(job_id)[1]
+
+
+def fresh_job(job_id: int) -> tuple[Job, Facts]:
+    """One job with everything that a verdict rests on loaded, and its facts."""
     job = jobs_with_facts().get(pk=job_id)
-    return facts_of([job])[job_id].facts
+    return job, facts_of([job])[job_id].facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,6 +251,7 @@ __all__ = [
     "facts_of",
     "follow_ups_visible_to",
     "fresh_facts",
+    "fresh_job",
     "job_detail",
     "jobs_under_rule",
     "jobs_visible_to",

@@ -7,6 +7,7 @@ it again changes nothing and logs nothing.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -14,9 +15,9 @@ import rfc8785
 
 from tickets import deadlines, evidence
 from tickets.models import Job, Ticket
-from tickets.selectors import verdict_of
+from tickets.selectors import fresh_job
 from tickets.states import JOB, TICKET, Act, after
-from tickets.verdict import Verdict
+from tickets.verdict import Verdict, verdict
 
 
 def open_job(job: Job, act: Act) -> Job:
@@ -40,14 +41,16 @@ def conclude(*, job: Job, actor: Any, now: datetime) -> Verdict:
     comes from `evidence.lock_job` (or was made just now), so that it is as the database has it."""
     for ticket in deadlines.derive_windows(job):
         evidence.append(job=job, kind="window_computed", actor=actor, at=now, payload=window_payload(ticket))
-    found = verdict_of(job, now)
+    loaded, facts = fresh_job(job.pk)
+    found = verdict(facts, now)
     digest = verdict_digest(found)
     if digest != job.verdict_digest:
         evidence.append(
             job=job, kind="verdict_given", actor=actor, at=now, payload=verdict_payload(job, found, digest)
         )
-    _store(job, found, digest, now)
-    deadlines.derive_follow_ups(job, found, now)
+    tickets = list(loaded.tickets.all())
+    _store(job, found, digest, now, {ticket.number: ticket.pk for ticket in tickets})
+    deadlines.derive_follow_ups(job, found, now, tickets)
     return found
 
 
@@ -71,15 +74,14 @@ def verdict_payload(job: Job, found: Verdict, digest: str) -> dict[str, Any]:
     return {**found.as_json(), "verdict_digest": digest, "rules": list(rules)}
 
 
-def _store(job: Job, found: Verdict, digest: str, now: datetime) -> None:
-    governing = job.tickets.filter(number=found.tickets[0]).first() if found.tickets else None
+def _store(job: Job, found: Verdict, digest: str, now: datetime, tickets: Mapping[str, int]) -> None:
     stored = {
         "verdict_state": str(found.state),
         "verdict_sentence": found.sentence[:400],
         "verdict_at": now,
         "verdict_next_change_at": found.next_change_at,
         "verdict_digest": digest,
-        "governing_ticket_id": None if governing is None else governing.pk,
+        "governing_ticket_id": tickets.get(found.tickets[0]) if found.tickets else None,
     }
     Job.objects.filter(pk=job.pk).update(**stored)
     for name, value in stored.items():
