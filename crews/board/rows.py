@@ -90,13 +90,7 @@ class BoardRow:
     visits: tuple[VisitCard, ...]
     ends: tuple[tuple[float, int, str], ...]
     tickets: tuple[Ticket, ...]
-
-    @property
-    def renew_words(self) -> str:
-        """The last call to renew, while that is still ahead of an open or coming window."""
-        if self.verdict.renew_by is None or self.verdict.state not in _RENEWABLE:
-            return ""
-        return f"renew by {instant_words(self.verdict.renew_by, self.zone)}"
+    renew_words: str
 
     @property
     def no_end(self) -> str:
@@ -243,7 +237,15 @@ def _row(
         visits=cards,
         ends=ends,
         tickets=row.tickets,
+        renew_words=_renew_words(row.verdict, zone, now),
     )
+
+
+def _renew_words(verdict: Verdict, zone: str, now: datetime) -> str:
+    """The last call to renew, while that is still ahead of an open or coming window."""
+    if verdict.renew_by is None or verdict.renew_by <= now or verdict.state not in _RENEWABLE:
+        return ""
+    return f"renew by {instant_words(verdict.renew_by, zone)}"
 
 
 def _ticket(ticket: Ticket, all_of_job: Mapping[int, Ticket], now: datetime) -> TicketRow:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -51,6 +51,17 @@ def test_the_office_sees_every_job(role: str, clear: Job, waiting: Job, frozen_n
 def test_without_jobs_it_says_how_to_begin(office: Client) -> None:
     assert "Enter the first job and its ticket" in seen(office)
     assert "No open job matches" in seen(office, "/?text=nothing")
+
+
+def test_a_last_call_that_has_passed_is_not_asked_for(
+    office: Client, clear: Job, travel: Callable[[datetime], None]
+) -> None:
+    assert "renew by" in seen(office)
+    travel(datetime(2026, 10, 1, 12, tzinfo=UTC))
+    office.force_login(PersonFactory(dispatcher=True))
+    page = seen(office)
+    assert "Digging is lawful" in page
+    assert "renew by" not in page
 
 
 def test_a_row_leads_with_the_verdict_in_words(office: Client, clear: Job) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import AbstractContextManager
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -92,6 +92,16 @@ def test_the_verdict_comes_first_and_all_a_crew_needs_follows(clients: Clients, 
     assert "A power line is named here." not in page
     assert 'class="swatch gas"' in page
     assert 'class="state open"' in page
+
+
+def test_a_last_call_that_has_passed_is_said_to_have(
+    clients: Clients, crew: Crew, travel: Callable[[datetime], None]
+) -> None:
+    put(clear_job(), crew, at(30, 13))
+    address = "/today/?date=2026-09-30"
+    assert "; renew by " in shown(clients["member"], address)
+    travel(datetime(2026, 9, 30, 12, tzinfo=UTC))
+    assert "; the last call to renew was " in shown(clients["member"], address)
 
 
 def test_a_site_without_a_notice_says_do_not_dig(clients: Clients, crew: Crew) -> None:
