@@ -17,17 +17,19 @@ from .ways import WayBook
 
 def unplanned_reasons(model: Model, state: State) -> tuple[Unplanned, ...]:
     """One reason for each visit left out, in the order of the problem's visits."""
-    left = set(state.left)
-    return tuple(_reason(model, v, left) for v in range(len(model.visits)) if v in left)
+    if not state.left:
+        return ()
+    left, book = set(state.left), WayBook(model, 3)
+    return tuple(_reason(model, v, left, state, book) for v in range(len(model.visits)) if v in left)
 
 
-def _reason(model: Model, v: int, left: set[int]) -> Unplanned:
+def _reason(model: Model, v: int, left: set[int], state: State, book: WayBook) -> Unplanned:
     visit = model.visits[v]
     for test in (_no_shift, _no_skill, _no_kit, _no_window, _no_order):
         found = test(model, v, left)
         if found is not None:
             return Unplanned(visit.id, *found)
-    return Unplanned(visit.id, *_no_room(model, v))
+    return Unplanned(visit.id, *_no_room(model, v, state, book))
 
 
 def _no_shift(model: Model, v: int, left: set[int]) -> tuple[str, str] | None:
@@ -137,13 +139,27 @@ def _no_order(model: Model, v: int, left: set[int]) -> tuple[str, str] | None:
     return None
 
 
-def _no_room(model: Model, v: int) -> tuple[str, str]:
-    """Time alone stands in the way: on an empty shift it would fit, or not even there."""
-    book = WayBook(model, 3)
-    for s in np.flatnonzero(model.allowed[:, v]).tolist():
-        if any(book.ways(s, (o,)) for o in model.options_of[v]):
-            return "no_room", "Too little time: every crew that could do it is full while its window is open."
-    return "too_far", "Too little time: with the drive there and back it fits no shift while its window is open."
+def _no_room(model: Model, v: int, state: State, book: WayBook) -> tuple[str, str]:
+    """On an empty shift it would fit, or not even there; or it is not time that it lacks: the parts are used up."""
+    alone = [
+        s
+        for s in np.flatnonzero(model.allowed[:, v]).tolist()
+        if any(book.ways(s, (o,)) for o in model.options_of[v])
+    ]
+    if not alone:
+        return "too_far", "Too little time: with the drive there and back it fits no shift while its window is open."
+    kind = next((k for k in range(len(model.part_kinds)) if all(_lacks(model, state, s, v, k) for s in alone)), None)
+    if kind is not None:
+        name = model.part_kinds[kind]
+        return "no_parts", _parts_words(model, name, model.visits[v].parts[name], alone)
+    return "no_room", "Too little time: every crew that could do it is full while its window is open."
+
+
+def _lacks(model: Model, state: State, s: int, v: int, kind: int) -> bool:
+    """Whether the shift's tour leaves too few pieces on its truck, and the yard keeps none."""
+    needed = int(model.parts[v, kind])
+    used = sum(int(model.parts[model.options[o].visit, kind]) for o in state.tours[s].seq)
+    return needed > 0 and not model.stocked[s, kind] and used + needed > int(model.stock[s, kind])
 
 
 @dataclass(frozen=True, slots=True)

@@ -194,6 +194,9 @@ def test_parts_run_out_and_the_yard_has_more() -> None:
     without = planned(problem(work, red))
     stocked = planned(problem(work, red, yards=(Yard("yard", YARD_PLACE, frozenset({"coupling"})),)))
     assert (without.totals.planned, stocked.totals.planned) == (1, 2)
+    (gone,) = without.unplanned
+    assert gone.reason == "no_parts"
+    assert "used up by other visits of the day" in gone.words
 
 
 def test_a_break_is_taken_between_visits() -> None:
