@@ -66,6 +66,7 @@ def test_begun_without_a_connection_it_arrives_once(phone: Any, job: Job, gone: 
     cut(phone, gone)
     begun_offline(phone, job)
     assert phone.locator("h1 >> visible=true").inner_text() == "Power to the shed"
+    assert phone.locator("[data-say=begun]").inner_text().replace("\u202f", " ") == "Wed, Sep 16, 10:00 AM EDT"
     for east_m, depth in ((0, "30"), (3, "31")):
         walk_to(phone, east_m)
         phone.get_by_text("Position good to 4 ft").wait_for()

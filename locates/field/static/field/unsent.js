@@ -12,9 +12,13 @@ const page = byId("unsent-run");
 const run = begunRun(id);
 const mine = run?.person === person();
 
+// On the site's clock, as everywhere.
+const SHOWN = { weekday: "short", day: "numeric", month: "short", hour: "numeric", minute: "2-digit", timeZoneName: "short" };
+const moment = (instant) => new Date(instant).toLocaleString("en-US", { ...SHOWN, timeZone: page.dataset.zone });
+
 function say(one, words) {
   for (const place of page.querySelectorAll("[data-say]")) {
-    const said = { ...one.words, begun: new Date(one.begun_at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" }), start: one.body.start_words, end: one.body.end_words }[place.dataset.say];
+    const said = { ...one.words, begun: moment(one.begun_at), start: one.body.start_words, end: one.body.end_words }[place.dataset.say];
     if (said) place.textContent = said;
   }
   byId("unsent-state").textContent = words || stands(one);
