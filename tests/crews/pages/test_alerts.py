@@ -12,6 +12,7 @@ from django.test import Client
 from crews.models import Person, PushDevice, PushMessage
 from crews.services.push import claim_pushes, sender_point
 from locates import clock
+from tests.conftest import BROWSER_PATIENCE_MS
 from tests.crews.page_people import Clients
 from tests.crews.wcag import sideways, small_targets, violations
 from tests.locates.push.service import HOST, Browser
@@ -115,14 +116,17 @@ def test_a_phone_turns_them_on_and_shows_one(
     assert sideways(page) == 0
     assert small_targets(page, least_px) == []
     _deliver(page, '{"title": "R 3", "words": "falls due", "path": "/equipment/7/", "tag": "care-7"}')
-    page.wait_for_function(SHOWN)
-    assert page.evaluate(f"({SHOWN})()") == ["R 3: falls due /equipment/7/"]
+    assert page.evaluate(SHOWN, BROWSER_PATIENCE_MS) == ["R 3: falls due /equipment/7/"]
 
 
-SHOWN = """async () => {
+# It waits by itself: Playwright's own waiting takes the promise of an answer for the answer.
+SHOWN = """async (patience) => {
   const worker = await navigator.serviceWorker.getRegistration("/reminders/");
-  const found = (await worker.getNotifications()).map((one) => `${one.title}: ${one.body} ${one.data}`);
-  return found.length ? found : null;
+  for (const end = Date.now() + patience; ; ) {
+    const found = await worker.getNotifications();
+    if (found.length || Date.now() > end) return found.map((one) => `${one.title}: ${one.body} ${one.data}`);
+    await new Promise((go) => setTimeout(go, 50));
+  }
 }"""
 
 
