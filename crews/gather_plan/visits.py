@@ -19,7 +19,6 @@ from crews.planning.problem import VisitKind as PlannedKind
 from tickets.verdict.emergency import open_emergency
 
 HOUR_S = 3600
-SOON_S = 12 * HOUR_S  # an emergency is wanted within half a day; common practice, no source
 DAYS_BY_THE_HOUR = 2  # working days on which an hour's wait counts; later ones count as a whole
 _KINDS = {
     VisitKind.WHITE_LINE: PlannedKind.WHITE_LINE,
@@ -105,7 +104,7 @@ def _visit(
 def _promised(one: Work, span: Span) -> tuple[Window, ...]:
     wanted = one.wanted
     if wanted is None or wanted.promised_from is None or wanted.promised_until is None:
-        return (Window(0, SOON_S),) if open_emergency(one.facts, span.now) is not None else ()
+        return ()
     windows = [(wanted.promised_from, wanted.promised_until)]
     windows += [(more.opens_at, more.closes_at) for more in wanted.more_promises.all()]
     return tuple(Window(span.seconds(start), span.seconds(end)) for start, end in sorted(windows))
