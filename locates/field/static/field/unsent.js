@@ -84,11 +84,11 @@ async function begin() {
     return;
   }
   page.hidden = false;
+  if (mine) place(run); // before the words: some of them stand in the form
   say(run, "");
   document.title = `${run.words.label} · Firstspade`;
   byId("unsent-swatch").className = `swatch ${run.words.utility}`;
   if (!mine) return;
-  place(run);
   page.querySelector("#unsent-mine").hidden = false;
   refused(run.errors);
   byId("throw-away").addEventListener("click", async () => {
